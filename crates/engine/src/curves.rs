@@ -26,6 +26,12 @@ impl Curves {
     /// The value of a controller at a tick from the start of a cycle, after at least one cycle; `None`
     /// where the pass leaves it alone.
     pub fn value_at(&self, curve: Curve, at: Tick) -> Option<U14> {
+        self.hold_at(curve, at).map(|(value, _)| value)
+    }
+
+    /// The same, and whether a gesture moves the controller there: else one has left it at the value, and
+    /// another layer that moves it comes first.
+    pub fn hold_at(&self, curve: Curve, at: Tick) -> Option<(U14, bool)> {
         let own = |gestures: &&Gestures| {
             gestures.channel == curve.channel && gestures.control == curve.control
         };
@@ -34,8 +40,8 @@ impl Curves {
         let mut left = None;
         for cycle in self.cycles(gestures, at).rev() {
             match gestures.at(at - self.length * cycle) {
-                Hold::Moved(value) => return Some(value),
-                Hold::Left(value) if cycle == 0 => left = Some(value),
+                Hold::Moved(value) => return Some((value, true)),
+                Hold::Left(value) if cycle == 0 => left = Some((value, false)),
                 Hold::Left(_) | Hold::Free => {}
             }
         }

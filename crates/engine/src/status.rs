@@ -24,15 +24,16 @@ pub enum Transport {
 pub enum Turn {
     /// The unfinished round, which is in no pass.
     UnfinishedRound,
-    /// A step of the history, and the track that all of it is about, if it is one.
-    Step(Label, Option<TrackId>),
+    /// A step of the history, the track that all of it is about, if it is one, and the section, if it is
+    /// one and the song has several.
+    Step(Label, Option<TrackId>, Option<Letter>),
 }
 
 impl fmt::Display for Turn {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Turn::UnfinishedRound => f.pad("unfinished round"),
-            Turn::Step(label, _) => label.fmt(f),
+            Turn::Step(label, ..) => label.fmt(f),
         }
     }
 }

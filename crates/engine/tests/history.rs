@@ -46,7 +46,7 @@ fn undo_and_redo_say_what_they_did_and_on_which_track_if_it_was_one() {
         format!("{what}: {}", label.about(track.map(|(_, name)| name), None))
     };
     let turn = |label, track: Option<(u32, &str)>| {
-        Some(Turn::Step(label, track.map(|(id, _)| TrackId(id))))
+        Some(Turn::Step(label, track.map(|(id, _)| TrackId(id)), None))
     };
     for (label, track) in steps {
         assert!(b.command(Command::Undo));

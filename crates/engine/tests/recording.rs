@@ -313,7 +313,7 @@ fn rounds_and_steps_are_redone_in_the_order_in_which_they_were_undone() {
     for _ in 0..2 {
         b.command(Command::Undo);
     }
-    assert_eq!(b.engine.status(b.now).redo, Some(Turn::Step(Label::Title, None)));
+    assert_eq!(b.engine.status(b.now).redo, Some(Turn::Step(Label::Title, None, None)));
     b.command(Command::Redo);
     assert_eq!(b.engine.status(b.now).redo, Some(Turn::UnfinishedRound));
     b.command(Command::Redo);
@@ -332,7 +332,7 @@ fn keep_makes_a_pass_of_what_undo_discarded() {
     b.command(Command::Record(false));
     assert!(b.command(Command::Keep));
     assert_eq!(b.passes(), [vec![(100, 300, 60)]]);
-    assert_eq!(undo(&b), Some(Turn::Step(Label::KeepPlayed, Some(TrackId(1)))));
+    assert_eq!(undo(&b), Some(Turn::Step(Label::KeepPlayed, Some(TrackId(1)), None)));
     // It can be kept only once.
     assert!(!b.command(Command::Keep));
 }
@@ -347,9 +347,9 @@ fn changing_the_bars_under_a_take_makes_a_pass_of_what_was_played() {
     let edit = Edit::Section(Letter::A, SectionEdit::Metre(bars));
     assert!(b.command(Command::Edit(Commit::of(edit))));
     assert_eq!(b.passes(), [vec![(100, 300, 60)]]);
-    assert_eq!(undo(&b), Some(Turn::Step(Label::Bars, None)));
+    assert_eq!(undo(&b), Some(Turn::Step(Label::Bars, None, None)));
     b.command(Command::Undo);
-    assert_eq!(undo(&b), Some(Turn::Step(Label::NewPass, Some(TrackId(1)))));
+    assert_eq!(undo(&b), Some(Turn::Step(Label::NewPass, Some(TrackId(1)), None)));
 }
 
 #[test]
@@ -445,6 +445,23 @@ fn a_refusal_changes_nothing() {
         assert_eq!(b.engine.take_orders().count(), 0, "{words}");
         assert_eq!(state(&b), before, "{words}");
     }
+}
+
+#[test]
+fn another_song_starts_with_the_settings_of_the_start() {
+    let mut b = Bench::new(song(1, 1));
+    let settings = |b: &Bench| {
+        let status = b.engine.status(b.now);
+        (status.mode, status.rounds, status.click, status.count_in)
+    };
+    let at_start = (Mode::Layer, Rounds::All, Click::Recording, 1);
+    b.command(Command::Mode(Mode::Punch));
+    b.command(Command::Rounds(Rounds::Newest));
+    b.command(Command::Click(Click::Always));
+    b.command(Command::CountIn(4));
+    assert_eq!(settings(&b), (Mode::Punch, Rounds::Newest, Click::Always, 4));
+    b.command(Command::Open(Box::new(song(2, 2))));
+    assert_eq!(settings(&b), at_start);
 }
 
 #[test]

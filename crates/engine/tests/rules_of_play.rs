@@ -644,7 +644,11 @@ fn an_auditioned_program_is_heard_at_once_and_does_not_change_the_song() {
         assert_eq!(said(&b), [5, 6, 34, 7]);
         assert_eq!(
             b.engine.status(b.now).undo,
-            Some(chaconne_engine::Turn::Step(chaconne_song::Label::TrackSound, Some(TrackId(1))))
+            Some(chaconne_engine::Turn::Step(
+                chaconne_song::Label::TrackSound,
+                Some(TrackId(1)),
+                None
+            ))
         );
         b.command(Command::Undo);
         b.run_to(b.now + 50 * bench::MS);

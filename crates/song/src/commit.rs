@@ -128,6 +128,7 @@ labels! {
     ThinNotes "thin notes",
     SplitNotes "split notes",
     JoinNotes "join notes",
+    SplitLayer "split layer",
     CutNotes "cut notes",
     PasteNotes "paste notes",
     RepeatNotes "repeat notes",

@@ -99,6 +99,7 @@ impl Label {
             | Label::ThinNotes
             | Label::SplitNotes
             | Label::JoinNotes
+            | Label::SplitLayer
             | Label::CutNotes
             | Label::PasteNotes
             | Label::RepeatNotes

@@ -55,7 +55,8 @@ pub use pass::{Content, Notes, Pass, SharedPass};
 pub use percussion::{drum_name, drum_sign, short_drum_name};
 pub use program::{find_program, program_name};
 pub use revise::{
-    Around, Clip, Curve, Cut, Mirror, NoteRef, Pasted, Picked, Ramp, ReviseError, merge_layers,
+    Around, Clip, Curve, Cut, Mirror, NoteRef, Pasted, Picked, Ramp, ReviseError, SplitOff,
+    merge_layers,
 };
 pub use section::{Layer, Letter, LetterError, Section};
 pub use select::{Candidate, Choice, choose};

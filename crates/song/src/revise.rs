@@ -9,6 +9,7 @@
 
 mod copy;
 mod curve;
+mod layer;
 mod length;
 mod merge;
 mod shape;
@@ -19,6 +20,7 @@ use std::collections::BTreeSet;
 
 pub use copy::{Clip, Pasted};
 pub use curve::{Curve, Ramp};
+pub use layer::SplitOff;
 pub use length::Cut;
 pub use merge::merge_layers;
 pub use shape::{Around, Mirror};
@@ -83,6 +85,9 @@ pub enum ReviseError {
     /// A point would be outside its pass.
     #[error("this place is outside the layer")]
     OutsideLayer,
+    /// The notes are all those of their layers.
+    #[error("these are all the notes of their layer already")]
+    OwnLayer,
     /// The pass cannot hold more notes.
     #[error("the layer is full")]
     Full,

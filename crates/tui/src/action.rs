@@ -148,6 +148,8 @@ pub enum LayerAction {
     Name,
     /// Merge it with the layer below it.
     Merge,
+    /// Open its own feel.
+    Feel,
     /// Remove it.
     Remove,
 }
@@ -282,6 +284,8 @@ pub enum Operation {
     Join,
     /// Delete every nth.
     Thin,
+    /// Move them into a layer of their own.
+    SplitOff,
     /// Put them where they were played.
     AsPlayed,
 }

@@ -109,7 +109,7 @@ pub struct Form {
     /// What it is for.
     pub purpose: Purpose,
     /// The heading.
-    pub title: &'static str,
+    pub title: String,
     /// The fields.
     pub fields: Vec<Field>,
     /// The index of the field that gets the keys.
@@ -158,7 +158,7 @@ impl Form {
     /// A new song, with common values to start from.
     pub fn new_song() -> Form {
         let fields = vec![
-            text_field("title", "", "untitled"),
+            text_field("title", "", UNTITLED),
             text_field("bars", "1 to 999", "4"),
             text_field("metre", "e.g. 4/4, 6/8, 7/8", "4/4"),
             text_field(TEMPO, "", "120"),
@@ -200,10 +200,10 @@ impl Form {
         Form::of(Purpose::SaveAs, "Save the song as", fields)
     }
 
-    fn of(purpose: Purpose, title: &'static str, fields: Vec<Field>) -> Form {
+    fn of(purpose: Purpose, title: impl Into<String>, fields: Vec<Field>) -> Form {
         Form {
             purpose,
-            title,
+            title: title.into(),
             fields,
             focus: 0,
             error: None,
@@ -451,6 +451,9 @@ impl Form {
     }
 }
 
+/// The title of a song that was given none.
+pub const UNTITLED: &str = "untitled";
+
 /// A title as the name of a file, without an ending.
 fn plain_stem(title: &str) -> String {
     let plain: String = title
@@ -459,7 +462,7 @@ fn plain_stem(title: &str) -> String {
         .collect::<String>()
         .to_lowercase();
     let stem = plain.split('-').filter(|part| !part.is_empty()).collect::<Vec<_>>().join("-");
-    if stem.is_empty() { "untitled".to_string() } else { stem }
+    if stem.is_empty() { UNTITLED.to_string() } else { stem }
 }
 
 /// Refuses a name in a field that has too many characters.

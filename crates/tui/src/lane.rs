@@ -4,7 +4,7 @@
 //! In: a sheet, a scale, and what the lane is to show. Out: a value for each mark. Like the cells of the
 //! notes they are kept for as long as nothing in them changes.
 
-use crate::axis::Scale;
+use crate::axis::{Mark, Scale};
 use crate::cells::Source;
 use crate::sheet::{Sheet, SheetLayer};
 use chaconne_song::{Channel, Control, Curve, Pass, PassId, Point, PointId, U7, U14};
@@ -149,24 +149,18 @@ struct Kept {
     base: Tick,
     silent: BTreeSet<PassId>,
     shown: InLane,
-    target: Option<PassId>,
     bars: Vec<Option<LaneBar>>,
 }
 
 impl KeptBars {
-    /// The bars, one for each mark. A controller is that of the pass `target`.
-    pub fn of(
-        &mut self,
-        source: &Source,
-        shown: InLane,
-        target: Option<PassId>,
-    ) -> &[Option<LaneBar>] {
+    /// The bars, one for each mark.
+    pub fn of(&mut self, source: &Source, shown: InLane) -> &[Option<LaneBar>] {
         let same = self.kept.as_ref().is_some_and(|kept| {
             Arc::ptr_eq(&kept.sheet, source.sheet)
                 && kept.scale == *source.scale
                 && kept.base == source.base
                 && kept.silent == source.silent
-                && (kept.shown, kept.target) == (shown, target)
+                && kept.shown == shown
         });
         if !same {
             self.kept = None;
@@ -177,24 +171,17 @@ impl KeptBars {
             base: source.base,
             silent: source.silent.clone(),
             shown,
-            target,
-            bars: bars(source, shown, target),
+            bars: bars(source, shown),
         };
         &self.kept.get_or_insert_with(fresh).bars
     }
 }
 
-fn bars(source: &Source, shown: InLane, target: Option<PassId>) -> Vec<Option<LaneBar>> {
-    let layer = source.sheet.layers.iter().find(|layer| Some(layer.pass.id) == target);
-    match (shown, layer) {
-        (InLane::Velocity, _) => velocities(source),
-        (InLane::Control(..), Some(layer)) => {
-            match shown.curve(&layer.pass, source.sheet.track.channel) {
-                Some(curve) => values(source, layer, curve),
-                None => vec![None; source.scale.marks.len()],
-            }
-        }
-        (InLane::Control(..) | InLane::Nothing, _) => vec![None; source.scale.marks.len()],
+fn bars(source: &Source, shown: InLane) -> Vec<Option<LaneBar>> {
+    match shown {
+        InLane::Velocity => velocities(source),
+        InLane::Control(..) => values(source, shown),
+        InLane::Nothing => vec![None; source.scale.marks.len()],
     }
 }
 
@@ -219,23 +206,96 @@ fn velocities(source: &Source) -> Vec<Option<LaneBar>> {
 }
 
 /// In each mark the value of the last point in it, or else the value at its start.
-fn values(source: &Source, layer: &SheetLayer, curve: Curve) -> Vec<Option<LaneBar>> {
+fn values(source: &Source, shown: InLane) -> Vec<Option<LaneBar>> {
     let scale = source.scale;
-    let muted = source.silent.contains(&layer.pass.id);
-    let start = |at: Tick| layer.curves.value_at(curve, at + source.base);
-    let bar = |at: Tick, value: U14, point: bool| {
-        let silent = muted || layer.is_covered(at, source.base, &source.silent);
-        LaneBar { value, silent, point }
-    };
-    let of = |at: Tick| start(at).map(|value| bar(at, value, false));
-    let mut bars: Vec<Option<LaneBar>> = scale.marks.iter().map(|mark| of(mark.start)).collect();
     let page = Span::new(scale.start(), scale.end());
-    for (at, point) in points_on_axis(layer, curve, page, source.base) {
-        if let Some(mark) = scale.mark_of(at) {
-            bars[mark] = Some(bar(at, point.value, true));
-        }
+    let curves = LaneCurves::of(source.sheet, shown, page, (source.base, &source.silent));
+    let mark = |mark: &Mark| curves.at(Span::new(mark.start, mark.end)).map(|(_, bar)| bar);
+    scale.marks.iter().map(mark).collect()
+}
+
+/// A controller in the layers of a sheet that hold it, on a page of the axis.
+#[derive(Debug)]
+pub struct LaneCurves<'a> {
+    /// The layers, top first.
+    pub layers: Vec<LayerCurve<'a>>,
+    base: Tick,
+    silent: &'a BTreeSet<PassId>,
+}
+
+/// A controller in one layer.
+#[derive(Debug)]
+pub struct LayerCurve<'a> {
+    /// The layer.
+    pub layer: &'a SheetLayer,
+    /// The controller.
+    pub curve: Curve,
+    /// Its points on the page, in order of time.
+    pub points: Vec<(Tick, Point)>,
+}
+
+impl<'a> LaneCurves<'a> {
+    /// Those of a sheet, on an axis that begins so long after the section was entered. Which layers are
+    /// silent is given.
+    pub fn of(
+        sheet: &'a Sheet,
+        shown: InLane,
+        page: Span,
+        (base, silent): (Tick, &'a BTreeSet<PassId>),
+    ) -> LaneCurves<'a> {
+        let of = |layer: &'a SheetLayer| {
+            let curve = shown.curve(&layer.pass, sheet.track.channel)?;
+            let points = points_on_axis(layer, curve, page, base);
+            Curve::all_of(&layer.pass).contains(&curve).then_some(LayerCurve {
+                layer,
+                curve,
+                points,
+            })
+        };
+        LaneCurves { layers: sheet.layers.iter().filter_map(of).collect(), base, silent }
     }
-    bars
+
+    /// What a mark shows, and the layer that it is heard from: of those that sound the top one that moves
+    /// the controller, else the top one that has left it somewhere. A pedal is down if any holds it.
+    pub fn at(&self, mark: Span) -> Option<(&LayerCurve<'a>, LaneBar)> {
+        let bars = self.layers.iter().rev().filter_map(|of| {
+            let (bar, moves) = self.bar(of, mark)?;
+            let pedal =
+                if of.curve.control == Control::SUSTAIN { bar.value } else { U14::default() };
+            Some(((!bar.silent, pedal, moves), (of, bar)))
+        });
+        bars.max_by_key(|(rank, _)| *rank).map(|(_, found)| found)
+    }
+
+    /// Where the points are that are heard, in order of time: where two layers have one, the upper one is.
+    pub fn points(&self) -> Vec<Tick> {
+        let heard = |layer: &SheetLayer, at: Tick| {
+            let found = self.at(Span::new(at, at + Tick(1)));
+            found.is_some_and(|(of, _)| of.layer.pass.id == layer.pass.id)
+        };
+        let of = |of: &LayerCurve<'a>| -> Vec<Tick> {
+            let places = of.points.iter().map(|(at, _)| *at);
+            places.filter(|at| heard(of.layer, *at)).collect()
+        };
+        let mut places: Vec<Tick> = self.layers.iter().flat_map(of).collect();
+        places.sort_unstable();
+        places
+    }
+
+    /// What a layer does in a mark, and whether it moves the controller there.
+    fn bar(&self, of: &LayerCurve, mark: Span) -> Option<(LaneBar, bool)> {
+        let point = of.points[..of.points.partition_point(|(at, _)| *at < mark.to)].last();
+        let (at, value, point, moves) = match point.filter(|(at, _)| *at >= mark.from) {
+            Some((at, point)) => (*at, point.value, true, true),
+            None => {
+                let (value, moves) = of.layer.curves.hold_at(of.curve, mark.from + self.base)?;
+                (mark.from, value, false, moves)
+            }
+        };
+        let muted = self.silent.contains(&of.layer.pass.id);
+        let silent = muted || of.layer.is_covered(at, self.base, self.silent);
+        Some((LaneBar { value, silent, point }, moves))
+    }
 }
 
 /// The points of a controller that lie in a span of an axis that begins `base` after the section was

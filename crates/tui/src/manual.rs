@@ -4,7 +4,7 @@
 //! `docs/keys.md`.
 
 use crate::input::Key;
-use crate::keymap::{Binding, Keymap, Line as KeyLine, Scene};
+use crate::keymap::{Binding, Keymap, Line as KeyLine, Need, Scene};
 use crate::text;
 use std::fmt::Write;
 
@@ -144,7 +144,7 @@ rows of letters play.
 const NOT_SAVED: &str = "Not saved with the song";
 
 const UNSAVED: &str = "The song file does not keep these settings: new pass, keep rounds, click, \
-    count-in, solo, the armed track, and the level of the sound. The program always starts with \
+    count-in, solo, the armed track, and the level of the sound. Every song you open starts with \
     new pass: add, keep rounds: all, click: recording, count-in: 1 bar.";
 
 const HOLDING: &str = "Tap the keys: every press counts, however fast. Holding a key down repeats it \
@@ -175,7 +175,8 @@ pub fn help(columns: u16, keymap: Keymap, about: Option<&About>) -> Vec<Line> {
             tell(about.name.clone(), &keymap.fill(about.sentence), columns, &mut lines);
             lines.push(Line::Blank);
         }
-        lines_of(scene, keymap).iter().for_each(|line| explain(line, keymap, columns, &mut lines));
+        let all = lines_of(scene, keymap);
+        all.iter().for_each(|line| explain(line, &all, keymap, columns, &mut lines));
         lines.push(Line::Blank);
         if scene == Scene::Loop {
             lines.push(Line::Heading("Marks"));
@@ -190,7 +191,8 @@ pub fn help(columns: u16, keymap: Keymap, about: Option<&About>) -> Vec<Line> {
     }
     lines.push(Line::Heading("Everywhere"));
     lines.extend(text::wrap(HOLDING, columns).into_iter().map(Line::Text));
-    everywhere(keymap).iter().for_each(|line| explain(line, keymap, columns, &mut lines));
+    let all = everywhere(keymap);
+    all.iter().for_each(|line| explain(line, &all, keymap, columns, &mut lines));
     lines.push(Line::Blank);
     lines.push(Line::Heading("Hearing and gear"));
     for sentence in [HEARING, GEAR] {
@@ -199,10 +201,24 @@ pub fn help(columns: u16, keymap: Keymap, about: Option<&About>) -> Vec<Line> {
     lines
 }
 
-/// A line of the table, as lines of the help.
-fn explain(line: &KeyLine, keymap: Keymap, columns: usize, lines: &mut Vec<Line>) {
+/// A line of the table among `all` lines of its part, as lines of the help.
+fn explain(line: &KeyLine, all: &[KeyLine], keymap: Keymap, columns: usize, lines: &mut Vec<Line>) {
     let sentence = keymap.fill(line.first().sentence);
+    let sentence = match when(line, all) {
+        None => sentence,
+        Some(when) => format!("{} (when {when}).", sentence.trim_end_matches('.')),
+    };
     tell(line.key_words(Key::to_string), &sentence, columns, lines);
+}
+
+/// When a line applies, if one of its keys does several things and the sentence does not say it.
+fn when(line: &KeyLine, all: &[KeyLine]) -> Option<&'static str> {
+    let row = line.first();
+    let shares = |other: &KeyLine| {
+        *other.first() != *row && other.keys().any(|key| line.keys().any(|own| own == key))
+    };
+    let says = row.need == Need::Nothing || row.sentence.ends_with(").");
+    (!says && all.iter().any(shares)).then(|| row.need.when())
 }
 
 /// A name and what it means, as lines of the help.
@@ -291,7 +307,9 @@ mod tests {
         for binding in table() {
             let sentence = Keymap::default().fill(binding.sentence);
             let row = |line: &Line| match line {
-                Line::Key(keys, text) if *text == sentence => Some(keys.clone()),
+                Line::Key(keys, text) if text.starts_with(sentence.trim_end_matches('.')) => {
+                    Some(keys.clone())
+                }
                 _ => None,
             };
             let rows: Vec<String> = lines.iter().filter_map(row).collect();
@@ -305,6 +323,23 @@ mod tests {
                 assert!(page.contains(&format!("`{word}`")), "{word}");
             }
             assert!(page.contains(&sentence), "{}", binding.sentence);
+        }
+    }
+
+    #[test]
+    fn the_help_says_when_a_key_does_what_if_it_does_several_things() {
+        let lines = help(200, Keymap::default(), None);
+        let all: Vec<String> = lines
+            .into_iter()
+            .filter_map(|line| match line {
+                Line::Key(keys, text) if keys == ", ." => Some(text),
+                _ => None,
+            })
+            .collect();
+        let of = |words: &str| all.iter().filter(|text| text.contains(words)).count();
+        assert_eq!(of("the previous or next note. ("), 0);
+        for when in ["move the cursor", "move notes", "change lengths", "are in the lane"] {
+            assert_eq!(of(&format!("(when the arrows {when}).")), 1, "{all:?}");
         }
     }
 

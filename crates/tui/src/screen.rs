@@ -37,7 +37,7 @@ use crate::numbers;
 use crate::options::Options;
 use crate::piano::Piano;
 use chaconne_engine::{Command, quantise_words};
-use chaconne_song::TrackId;
+use chaconne_song::{PassId, TrackId};
 use chaconne_time::NoteValue;
 use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
@@ -153,6 +153,8 @@ pub struct Screen {
     leaving: Option<Leaving>,
     /// The save that was asked for last.
     saving: Saving,
+    /// The title that the song got from its file.
+    given_title: Option<String>,
     /// The export that was asked for last, until it has ended.
     exporting: Option<ExportSpec>,
     /// The message to show at the next look, when the outcome is known.
@@ -172,6 +174,10 @@ enum Awaited {
     Level,
     /// The feel of a track.
     Feel(TrackId),
+    /// The feel of a layer.
+    LayerFeel(PassId),
+    /// A layer of their own for notes.
+    SplitOff(PassId),
     /// A song that was restored.
     Restored,
     /// A song that was opened.
@@ -183,8 +189,22 @@ impl Awaited {
     fn words(self, state: &DeskState) -> Option<String> {
         match self {
             Awaited::Level => state.sound.as_ref().map(level_words),
+            Awaited::SplitOff(pass) => {
+                let count = state.status.song.pass(pass)?.notes().len();
+                let (notes, their) = if count == 1 { ("note", "its") } else { ("notes", "their") };
+                Some(format!(
+                    "{count} {notes} in a layer of {their} own: {{layer-feel}} sets its feel."
+                ))
+            }
             Awaited::Restored => Some(RESTORED.to_string()),
             Awaited::Opened => state.disk.path.as_ref().map(|path| format!("Opened {path}.")),
+            Awaited::LayerFeel(pass) => {
+                let pass = state.status.song.pass(pass)?;
+                Some(match &pass.feel {
+                    Some(feel) => format!("feel of this layer: {}", quantise_words(feel)),
+                    None => "This layer has the feel of its track.".to_string(),
+                })
+            }
             Awaited::Feel(track) => {
                 let track = state.status.song.track(track)?;
                 Some(format!("feel of {}: {}", track.name, quantise_words(&track.feel)))
@@ -235,6 +255,7 @@ impl Screen {
             last_grids: BTreeMap::new(),
             leaving: None,
             saving: Saving::default(),
+            given_title: None,
             exporting: None,
             awaited: None,
             arms: VecDeque::new(),

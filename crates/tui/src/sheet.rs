@@ -8,7 +8,7 @@
 use crate::action::Side;
 use crate::axis::SIXTEENTH;
 use crate::screen::Stack;
-use chaconne_engine::{Curves, half_step, heard_starts};
+use chaconne_engine::{Curves, half_step, heard_starts, is_heard};
 use chaconne_song::{Candidate, Note, NoteRef, PassId, Section, SharedPass, Stroke, Track, U7};
 use chaconne_time::{Place, Span, Tick};
 use std::collections::BTreeSet;
@@ -201,6 +201,14 @@ impl Sheet {
     /// The passes of all layers, shown here or not.
     pub fn passes(&self) -> impl Iterator<Item = (PassId, bool)> + '_ {
         self.stack.iter().map(|(pass, mute)| (pass.id, *mute))
+    }
+
+    /// The layers that are muted or, if any is soloed, not among those.
+    pub fn silent(&self, solo_passes: &BTreeSet<PassId>) -> BTreeSet<PassId> {
+        let solo: Vec<PassId> =
+            self.passes().map(|(pass, _)| pass).filter(|pass| solo_passes.contains(pass)).collect();
+        let silent = self.passes().filter(|(pass, mute)| !is_heard(*pass, *mute, &solo));
+        silent.map(|(pass, _)| pass).collect()
     }
 
     /// How much time the axis shows.

@@ -3,6 +3,7 @@
 
 use super::armed::Armed;
 use super::commit::How;
+use super::settings::HowToRecord;
 use super::states::Transport;
 use super::{Engine, Refused};
 use crate::feel::quantise_words;
@@ -260,6 +261,7 @@ impl Engine {
         self.shown = first;
         self.ids = song.ids();
         self.armed = Armed::first_of(&song);
+        self.how = HowToRecord::default();
         self.song = Arc::new(song);
         self.revision += 1;
         self.history = History::default();

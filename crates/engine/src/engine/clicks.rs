@@ -10,7 +10,7 @@ const CLICK_LENGTH: Tick = Tick(60);
 
 impl Engine {
     pub(super) fn set_click(&mut self, now: Ns, click: Click) -> Result<(), Refused> {
-        self.click = click;
+        self.how.click = click;
         self.revise_clicks(now);
         Ok(())
     }
@@ -19,7 +19,7 @@ impl Engine {
         if bars > 4 {
             return Err(Refused(format!("a count-in of {bars} bars is outside 0 to 4")));
         }
-        self.count_in = bars;
+        self.how.count_in = bars;
         Ok(())
     }
 
@@ -80,7 +80,7 @@ impl Engine {
         let beats = Walk::new(&self.song, &run.entries).beats(span.from);
         let bar_one = run.entries[0].at;
         for Beat { at, first } in beats.take_while(|beat| beat.at < span.to) {
-            let heard = match self.click {
+            let heard = match self.how.click {
                 _ if at < bar_one => true,
                 Click::Always => true,
                 Click::Recording => self.recorder.takes(),

@@ -360,7 +360,7 @@ pub(super) fn track_of(edits: &[Edit], before: &Song, after: &Song) -> Option<Tr
 }
 
 /// The section that all of the edits are about; `None` if there are several.
-fn section_of(edits: &[Edit]) -> Option<Letter> {
+pub(super) fn section_of(edits: &[Edit]) -> Option<Letter> {
     let of = |edit: &Edit| match edit {
         Edit::Section(letter, _) | Edit::RemoveSection(letter) | Edit::MoveSection(letter, _) => {
             Some(*letter)

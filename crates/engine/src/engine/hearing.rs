@@ -89,8 +89,8 @@ impl Engine {
     fn is_heard_at_once(&mut self, at: Tick, struck: bool) -> bool {
         let Some(take) = self.recorder.current_mut() else { return false };
         // In *newest*, the first note that begins in the round silences the rounds before.
-        let outdates = struck && self.rounds == Rounds::Newest && !take.open.begins();
-        if take.open.pass.is_none() || self.mode != Mode::Replace {
+        let outdates = struck && self.how.rounds == Rounds::Newest && !take.open.begins();
+        if take.open.pass.is_none() || self.how.mode != Mode::Replace {
             return take.open.pass.is_none() || outdates;
         }
         let (Some(track), Some(section)) =

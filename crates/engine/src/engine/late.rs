@@ -174,7 +174,7 @@ impl Engine {
 
     /// The passes that a round mutes in *newest*: those of the rounds before, if notes begin in it.
     pub(super) fn outdated(&self, take: &Take, pass: &Pass) -> Vec<PassId> {
-        let newest = self.rounds == Rounds::Newest && begins(pass);
+        let newest = self.how.rounds == Rounds::Newest && begins(pass);
         let last = take.last.iter().copied().filter(|_| newest);
         last.filter(|&last| self.song.pass(last).is_some()).collect()
     }

@@ -36,14 +36,13 @@ mod transport;
 
 use crate::performer::Performer;
 use crate::plan::Mix;
-use crate::{
-    Click, Command, Entry, Follow, Message, Mode, Order, PortIx, Rounds, Slot, View, Wire,
-};
+use crate::{Command, Entry, Follow, Message, Order, PortIx, Slot, View, Wire};
 use armed::Armed;
 use chaconne_song::{Channel, EditError, History, Ids, Label, Letter, PassId, Song, U7};
 use chaconne_time::{FrameRate, Ns, Tempo, Tick};
 use commit::How;
 use led::Leader;
+use settings::HowToRecord;
 use states::{Played, Recorder, Transport};
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
@@ -171,10 +170,7 @@ pub struct Engine {
     /// The section that plays; while stopped, the one that would play.
     shown: Letter,
     armed: Armed,
-    mode: Mode,
-    rounds: Rounds,
-    click: Click,
-    count_in: u8,
+    how: HowToRecord,
     /// The unfinished pass for which the user was last told that its round is full.
     full: Option<PassId>,
     /// How many unfinished rounds undo has discarded.
@@ -206,10 +202,7 @@ impl Engine {
             leader: config.follow.as_ref().map(|_| Leader::default()),
             shown,
             armed: Armed::first_of(&song),
-            mode: Mode::default(),
-            rounds: Rounds::default(),
-            click: Click::default(),
-            count_in: 1,
+            how: HowToRecord::default(),
             full: None,
             discards: 0,
             epochs: BTreeMap::new(),

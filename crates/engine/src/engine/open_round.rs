@@ -112,13 +112,14 @@ const PICTURE: Ns = 50_000;
 impl Engine {
     /// The bounds of the unfinished round.
     pub(super) fn open_round(&self, take: &Take, track: &Track, now: Tick) -> Round {
-        let one = self.rounds == Rounds::One;
+        let one = self.how.rounds == Rounds::One;
         let rounds = if one { rounds_in(take.end - take.round, take.length) } else { 1 };
         let high = if one { take.end } else { take.end - feel::half_step(&track.feel) };
-        let punch = Span::new(take.start, if self.mode == Mode::Punch { take.end } else { now });
+        let punch =
+            Span::new(take.start, if self.how.mode == Mode::Punch { take.end } else { now });
         let (length, off) = (take.length * rounds, Tick::MAX);
         let (low, mode, with_discarded, first) =
-            (take.low, self.mode, false, take.start >= take.round);
+            (take.low, self.how.mode, false, take.start >= take.round);
         Round { from: take.round, length, low, high, off, first, punch, mode, with_discarded }
     }
 
@@ -163,7 +164,7 @@ impl Engine {
         let at = self.tick_at(now)?;
         let round = self.open_round(&take, &track, at);
         let draft = self.draft(&take, &track, &section, round);
-        let punching = self.mode == Mode::Punch && at >= take.start;
+        let punching = self.how.mode == Mode::Punch && at >= take.start;
         let pass = (!draft.pass.is_empty() || punching).then(|| Arc::new(draft.pass));
         let open = &mut self.recorder.current_mut()?.open;
         (open.pass, open.unseen, open.seen) = (pass, false, now);
@@ -190,7 +191,7 @@ impl Engine {
             }
         };
         let covers = planned != known;
-        let layering = self.mode == Mode::Layer && known == Planned::default();
+        let layering = self.how.mode == Mode::Layer && known == Planned::default();
         if let Some(take) = self.recorder.current_mut() {
             (take.open.planned, take.open.fresh) = (planned, None);
         }
@@ -211,7 +212,7 @@ impl Engine {
     /// In *newest*, silences the rounds before from the seam on if this one has notes; else lets them
     /// sound again.
     pub(super) fn outdate_last(&mut self, last: &[PassId], end: Tick, has: bool) {
-        let until = if self.rounds == Rounds::Newest && has { end } else { Tick::MAX };
+        let until = if self.how.rounds == Rounds::Newest && has { end } else { Tick::MAX };
         let Some(run) = self.transport.run_mut() else { return };
         for last in last {
             if let Some(since) = run.since.get_mut(last) {
@@ -223,7 +224,7 @@ impl Engine {
     /// Plans when the unfinished round sounds: its notes from the seam on, its covers at once.
     pub(super) fn sound_open(&mut self, take: &Take, round: Round) {
         let Some((entry, _)) = self.stay(take.round) else { return };
-        let one = self.rounds == Rounds::One;
+        let one = self.how.rounds == Rounds::One;
         let from = if one { Tick::MAX } else { round.from + round.length };
         let since = Since {
             from,
@@ -247,18 +248,18 @@ impl Engine {
         open: Option<&Pass>,
     ) -> Option<(Letter, Cover)> {
         let (entry, section) = self.stay(take.end)?;
-        let one = self.rounds == Rounds::One && entry.section == take.section;
+        let one = self.how.rounds == Rounds::One && entry.section == take.section;
         let length = match open {
             Some(open) if one => open.length,
             _ => section.new_pass_length(track),
         };
-        let spans = match self.mode {
+        let spans = match self.how.mode {
             Mode::Layer => Vec::new(),
             Mode::Punch => open.map(|_| Span::new(Tick::ZERO, length)).into_iter().collect(),
             Mode::Replace => {
                 let (low, high) = (take.end - feel::half_step(&track.feel), Tick::MAX);
                 let punch = Span::new(take.start, take.end);
-                let (from, off, mode, with_discarded) = (take.end, Tick::MAX, self.mode, false);
+                let (from, off, mode, with_discarded) = (take.end, Tick::MAX, self.how.mode, false);
                 let first = false;
                 let round =
                     Round { from, length, low, high, off, first, punch, mode, with_discarded };

@@ -183,16 +183,16 @@ impl Engine {
     }
 
     pub(super) fn set_mode(&mut self, now: Ns, mode: Mode) -> Result<(), Refused> {
-        self.mode = mode;
+        self.how.mode = mode;
         self.refresh(now, Reach::All);
         Ok(())
     }
 
     pub(super) fn set_rounds(&mut self, rounds: Rounds) -> Result<(), Refused> {
-        if self.recorder.takes() && rounds != self.rounds {
+        if self.recorder.takes() && rounds != self.how.rounds {
             return Err(Refused("choose which rounds to keep before you record".into()));
         }
-        self.rounds = rounds;
+        self.how.rounds = rounds;
         Ok(())
     }
 
@@ -223,7 +223,7 @@ impl Engine {
             let (entry, end) = (run.entry(take.end), run.end());
             let moves_on = entry.at == take.end;
             let longest = take.end - take.round + take.length > self.longest(&take);
-            let closes = self.rounds != Rounds::One || moves_on || longest || take.end >= end;
+            let closes = self.how.rounds != Rounds::One || moves_on || longest || take.end >= end;
             if closes {
                 // At the end of the route nothing begins that early notes could belong to.
                 let off = if take.end >= end { Off::Last } else { Off::Seam };
@@ -287,10 +287,10 @@ impl Engine {
             off: off.max(high),
             first: take.start >= take.round,
             punch: Span::new(take.start, off),
-            mode: self.mode,
+            mode: self.how.mode,
             with_discarded: false,
         };
-        let one = self.rounds == Rounds::One;
+        let one = self.how.rounds == Rounds::One;
         let left = self.stay(take.round).map_or(Tick::MAX, |(entry, _)| entry.until);
         let sounds = if one { end } else { round.from + round.length }.min(left);
         let ending = Ending { sounds, origin: one.then_some(sounds) };

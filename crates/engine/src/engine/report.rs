@@ -1,7 +1,7 @@
 //! Creates the status for a front end.
 
 use super::Engine;
-use super::commit::track_of;
+use super::commit::{section_of, track_of};
 use super::transport::{Run, rounds_of};
 use crate::{Position, Status, Transport, Turn, Walk};
 use chaconne_song::{Letter, Pass, Step};
@@ -51,20 +51,20 @@ impl Engine {
             next_section: self.next_section(at),
             in_section: here.in_section,
             place: here.place,
-            count_in: self.count_in,
+            count_in: self.how.count_in,
             round: here.round,
             along,
             in_form: self.in_form(along),
             tempo: here.tempo,
             metre: here.metre,
             recording: self.recorder.takes() || self.record_waits(),
-            mode: self.mode,
-            rounds: self.rounds,
+            mode: self.how.mode,
+            rounds: self.how.rounds,
             armed: self.armed.track(),
             solo_tracks: self.mix.solo_tracks.clone(),
             solo_passes: self.mix.solo_passes.clone(),
             moved_levels: self.moved_levels(),
-            click: self.click,
+            click: self.how.click,
             unfinished: self.unfinished().cloned(),
             undo: self.undo_label(),
             redo: self.redo_label(),
@@ -149,6 +149,7 @@ impl Engine {
     }
 
     fn turn(&self, step: &Step) -> Turn {
-        Turn::Step(step.label, track_of(&step.edits, &self.song, &self.song))
+        let section = section_of(&step.edits).filter(|_| self.song.sections.len() > 1);
+        Turn::Step(step.label, track_of(&step.edits, &self.song, &self.song), section)
     }
 }

@@ -125,7 +125,7 @@ impl Engine {
         let first = route.entries.first().ok_or_else(|| Refused("the route is empty".into()))?;
         let missing = || Refused(format!("there is no section {}", first.section));
         let section = Arc::clone(self.section(first.section).ok_or_else(missing)?);
-        let bars = if counted { i64::from(self.count_in) } else { 0 };
+        let bars = if counted { i64::from(self.how.count_in) } else { 0 };
         let start = first.at - section.metre.first().bar() * bars;
         let (ns, tempo, top) = (now + self.config.lead, section.tempo.first(), first.at);
         let song = Timeline::new(top, 0, tempo).ns_at(start);

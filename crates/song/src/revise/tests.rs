@@ -352,8 +352,49 @@ fn any_song() -> impl Strategy<Value = Song> {
         .prop_map(|(one, other)| song_of(&[(BAR, &one), (Tick(960), &other)]))
 }
 
+#[test]
+fn notes_get_a_layer_of_their_own_wherever_theirs_lies() {
+    let mut song = song_of(&[(BAR, &[(0, 100, 36, 90), (480, 100, 42, 60), (960, 100, 42, 70)])]);
+    let mut copy = Section::clone(&song.sections[0]);
+    copy.letter = "B".parse().unwrap();
+    copy.layers[0].mute = true;
+    song.sections.push(Arc::new(copy));
+    let feel = crate::Feel::off(true).on(chaconne_time::NoteValue::SIXTEENTH);
+    Arc::make_mut(song.passes.get_mut(&PassId(10)).unwrap()).feel = Some(feel);
+    let before = song.clone();
+    let split = picked(&song, &[2, 3]).split_off(&song).unwrap();
+    let inverse = split.commit.apply(&mut song).unwrap();
+    let own = split.passes[0];
+    assert_eq!(split.notes.iter().map(|note| note.pass).collect::<Vec<_>>(), [own, own]);
+    let (rest, new) = (&song.passes[&PassId(10)], &song.passes[&own]);
+    let keys = |pass: &Pass| pass.notes().iter().map(|n| n.played.key.get()).collect::<Vec<_>>();
+    assert_eq!((keys(rest), keys(new)), (vec![36], vec![42, 42]));
+    assert_eq!((new.length, new.feel, new.track), (BAR, Some(feel), TrackId(1)));
+    // Right above its own layer in both sections, muted where that is.
+    let stacks = song.sections.iter().map(|section| {
+        section.layers.iter().map(|layer| (layer.pass, layer.mute)).collect::<Vec<_>>()
+    });
+    let wanted = [false, true].map(|mute| vec![(PassId(10), mute), (own, mute)]);
+    assert_eq!(stacks.collect::<Vec<_>>(), wanted);
+    Edit::apply_all(inverse, &mut song).unwrap();
+    assert_eq!(song, before);
+}
+
+#[test]
+fn a_whole_layer_is_not_split_off() {
+    let song = song(&[(0, 100, 36, 90), (480, 100, 42, 60)]);
+    let refused = |notes: Picked| notes.split_off(&song).unwrap_err();
+    assert_eq!(refused(picked(&song, &[])), ReviseError::OwnLayer);
+    assert_eq!(refused(Picked::default()), ReviseError::Nothing);
+}
+
 /// Every operation, with amounts; some are refused.
-fn operations(notes: &Picked, by: i64, nth: usize) -> Vec<Result<Commit, ReviseError>> {
+fn operations(
+    song: &Song,
+    notes: &Picked,
+    by: i64,
+    nth: usize,
+) -> Vec<Result<Commit, ReviseError>> {
     let cuts = notes.passes.iter().flat_map(|(pass, notes)| {
         let cut = |note: &Note| Cut {
             of: NoteRef { pass: pass.id, note: note.id },
@@ -381,6 +422,7 @@ fn operations(notes: &Picked, by: i64, nth: usize) -> Vec<Result<Commit, ReviseE
         notes.repeat(Tick(by.abs())).map(|pasted| pasted.commit),
         notes.as_played(),
         notes.remove(),
+        notes.split_off(song).map(|split| split.commit),
     ];
     all.extend(paste);
     all
@@ -391,7 +433,7 @@ proptest! {
     fn every_operation_can_be_applied_and_undone(
         song in any_song(), by in -5000i64..5000, nth in 2usize..5, wanted in prop::collection::vec(1u32..12, 0..6),
     ) {
-        for made in operations(&picked(&song, &wanted), by, nth) {
+        for made in operations(&song, &picked(&song, &wanted), by, nth) {
             let Ok(commit) = made else { continue };
             let mut changed = song.clone();
             let label = commit.label;
@@ -429,7 +471,7 @@ proptest! {
     ) {
         let mut changed = song.clone();
         for (which, by) in steps {
-            if let Ok(commit) = operations(&picked(&changed, &[]), by, 2).swap_remove(which) {
+            if let Ok(commit) = operations(&changed, &picked(&changed, &[]), by, 2).swap_remove(which) {
                 commit.apply(&mut changed).unwrap();
             }
         }

@@ -15,10 +15,11 @@ const BAR: u16 = 20;
 pub fn draw(pen: &mut Pen, state: &DeskState, pick: &FeelPick) -> Option<Position> {
     let palette = pen.palette;
     let name = state.status.song.track(pick.track).map_or("", |track| track.name.as_str());
-    let count = FeelField::ALL.len() as u16;
-    let (x, y, room) = middle(pen, 58, count + 3, &format!("Feel of {name}"));
+    let count = pick.fields().len() as u16;
+    let of = if pick.is_of_layer() { "this layer of " } else { "" };
+    let (x, y, room) = middle(pen, 58, count + 3, &format!("Feel of {of}{name}"));
     let mut focus = None;
-    for (row, field) in (y + 1..).zip(FeelField::ALL) {
+    for (row, &field) in (y + 1..).zip(pick.fields()) {
         let chosen = field == pick.field;
         if chosen {
             pen.sign(x, row, palette.signs.chosen, palette.strong());
@@ -26,19 +27,27 @@ pub fn draw(pen: &mut Pen, state: &DeskState, pick: &FeelPick) -> Option<Positio
         }
         let label = if chosen { palette.strong() } else { palette.faint() };
         pen.put(x + 2, row, field.name(), label);
-        let value = if chosen { palette.on() } else { palette.text() };
-        let after = pen.put(x + 9, row, &words(field, &pick.feel), value);
+        let is_idle =
+            pick.feel.grid.is_none() && !matches!(field, FeelField::Whose | FeelField::Grid);
+        let value = match (chosen, is_idle) {
+            (true, _) => palette.on(),
+            (false, true) => palette.faint(),
+            (false, false) => palette.text(),
+        };
+        let after = pen.put(x + 9, row, &words(field, pick), value);
         if let Some(part) = part(field, &pick.feel) {
             bar(pen, after.max(x + 19), row, part);
         }
     }
-    pen.put_in(x, y + count + 2, room, pick.field.sentence(), palette.faint());
+    pen.put_in(x, y + count + 2, room, pick.sentence(), palette.faint());
     focus
 }
 
 /// A setting's value.
-fn words(field: FeelField, feel: &Feel) -> String {
+fn words(field: FeelField, pick: &FeelPick) -> String {
+    let feel = &pick.feel;
     match field {
+        FeelField::Whose => if pick.own { "its own" } else { "that of the track" }.to_string(),
         FeelField::Grid => grid_words(feel.grid),
         FeelField::Pull => format!("{} %", feel.pull),
         FeelField::Reach => format!("{} %", feel.reach),
@@ -61,7 +70,7 @@ fn part(field: FeelField, feel: &Feel) -> Option<u16> {
             let into = u32::from(feel.swing.hundredths() - Swing::STRAIGHT.hundredths());
             Some((into * 8 * u32::from(BAR) / 2500) as u16)
         }
-        FeelField::Grid | FeelField::Rolls => None,
+        FeelField::Whose | FeelField::Grid | FeelField::Rolls => None,
     }
 }
 

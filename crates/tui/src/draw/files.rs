@@ -1,8 +1,9 @@
 //! The choice of a song: the folder, what is typed, and the lines that fit.
 
-use super::Pen;
 use super::overlays::{middle, tail};
+use super::{Pen, Sight};
 use crate::desk::{EntryKind, FileEntry};
+use crate::keymap::Scene;
 use crate::screen::FilePick;
 use crate::text;
 use crate::view_rows::window;
@@ -18,7 +19,7 @@ const RIGHT: usize = 14;
 const OTHER_ROWS: u16 = 5;
 
 /// Draws the box, and returns where the next letter goes.
-pub fn draw(pen: &mut Pen, pick: &FilePick) -> Option<Position> {
+pub fn draw(pen: &mut Pen, sight: &Sight, pick: &FilePick) -> Option<Position> {
     let (palette, cut) = (pen.palette, pen.palette.signs.cut);
     let found = pick.found();
     let rows = pen.height().saturating_sub(16).clamp(3, 16);
@@ -38,10 +39,11 @@ pub fn draw(pen: &mut Pen, pick: &FilePick) -> Option<Position> {
     let hint = match (found.is_empty(), pick.folder.entries.is_empty()) {
         (true, false) => "No name fits: change or clear what is typed.",
         (true, true) => "There is nothing here.",
-        (false, _) => "Enter opens it. Backspace goes up a folder.",
+        (false, _) => "{confirm} opens it. Backspace goes up a folder.",
     };
     let below = list + rows as u16 + 1;
-    pen.put_in(x, below, room, hint, palette.faint());
+    let hint = sight.screen.keymap.fill_in(Scene::Files, hint);
+    pen.put_in(x, below, room, &hint, palette.faint());
     Some(Position::new(x + 2 + pick.line.column().saturating_sub(skipped) as u16, y + 1))
 }
 

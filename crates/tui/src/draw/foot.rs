@@ -4,7 +4,7 @@ use super::{Frame, Pen, Sight, meters, piano, tour};
 use crate::action::Action;
 use crate::desk::{DeskState, Direction, ExportRun, PortLine, PortState};
 use crate::input::{Code, Key};
-use crate::keymap::{Binding, Line, Scene};
+use crate::keymap::{Binding, Line, Need, Scene};
 use crate::screen::Notice;
 use crate::text;
 use chaconne_engine::{Click, Mode, Rounds, Status, Turn};
@@ -77,18 +77,14 @@ fn export(pen: &mut Pen, run: &ExportRun, row: u16, room: usize) {
     pen.put_before(from - 1, row, &words, palette.faint());
 }
 
-/// What undo would undo, and on which track if it is one that is still there.
+/// What undo would undo, on which track if it is one that is still there, and in which section.
 fn undo_words(status: &Status) -> Option<String> {
-    let undo = status.undo?;
-    let track = match undo {
-        Turn::Step(_, track) => track.and_then(|id| status.song.track(id)),
-        Turn::UnfinishedRound => None,
-    };
-    Some(match (undo, track) {
-        (Turn::Step(label, _), Some(track)) => {
-            format!("undo: {}", label.about(Some(&track.name), None))
+    Some(match status.undo? {
+        Turn::Step(label, track, section) => {
+            let track = track.and_then(|id| status.song.track(id));
+            format!("undo: {}", label.about(track.map(|track| track.name.as_str()), section))
         }
-        _ => format!("undo: {undo}"),
+        round @ Turn::UnfinishedRound => format!("undo: {round}"),
     })
 }
 
@@ -280,6 +276,8 @@ fn trouble_words(state: &DeskState) -> Vec<String> {
     words
 }
 
+/// What actions on a track or its layers need.
+const TRACK_NEEDS: [Need; 4] = [Need::Track, Need::Apart, Need::Layer, Need::AnyLayer];
 /// Rows as wide as this always show the key that saves.
 const WITH_SAVE: u16 = 80;
 
@@ -302,7 +300,9 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>, settings: bool) {
     let applies = |binding: &&Binding| {
         let is_free = !binding.keys.iter().all(|key| screen.tour_has(key));
         let beside = settings && is_setting(binding);
-        facts.meet(binding.need) && !is_minor(binding) && is_free && !beside
+        // The ports are not about a track; its keys work there, and the help has them.
+        let is_apart = scene == Scene::Ports && TRACK_NEEDS.contains(&binding.need);
+        facts.meet(binding.need) && !is_minor(binding) && is_free && !beside && !is_apart
     };
     let (last, first): (Vec<&'static Binding>, Vec<&'static Binding>) = screen
         .keymap

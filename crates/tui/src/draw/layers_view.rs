@@ -7,7 +7,7 @@ use crate::lane::control_name;
 use crate::picture::{Pictures, Strip};
 use crate::screen::Stack;
 use crate::text::{self, plural};
-use chaconne_song::{Control, Pass, PassId};
+use chaconne_song::{Control, Feel, Pass, PassId};
 use chaconne_time::Tick;
 use ratatui::layout::Position;
 use ratatui::style::Modifier;
@@ -257,7 +257,8 @@ fn layer(pen: &mut Pen, stage: &Stage, stack: &Stack, at: usize, y: u16, picture
         (0, [_, ..]) => format!("     {}", moved.join(", ")),
         _ => {
             let notes = format!("{count:>4} {}", plural(count, "note"));
-            [vec![notes], moved].concat().join(", ")
+            let feel = pass.feel.iter().map(feel_word).collect();
+            [vec![notes], feel, moved].concat().join(", ")
         }
     };
     put(columns.notes, &text::clip(&held, room, palette.signs.cut));
@@ -300,6 +301,9 @@ fn words(stage: &Stage, stack: &Stack, at: usize) -> String {
         facts.push(counted(notes as i64, "note"));
     }
     facts.extend(moved);
+    if let Some(feel) = &pass.feel {
+        facts.push(format!("own feel {}", feel_word(feel)));
+    }
     if !pass.covers.is_empty() {
         facts.push("replaces what is below".into());
     }
@@ -311,6 +315,11 @@ fn words(stage: &Stage, stack: &Stack, at: usize) -> String {
     let (number, of) = (stack.layers.len() - at, stack.layers.len());
     let name = if pass.name.is_empty() { String::new() } else { format!(", {}", pass.name) };
     format!("Layer {number} of {of}{name}: {}{also}.", facts.join(", "))
+}
+
+/// A feel of a layer's own, in words.
+fn feel_word(feel: &Feel) -> String {
+    if feel.grid.is_none() { "as played".to_string() } else { super::feel::short(feel) }
 }
 
 /// What a pass moves besides notes, in words.

@@ -10,7 +10,7 @@ use crate::lane::InLane;
 use crate::picture::Pictures;
 use crate::screen::Stack;
 use crate::text;
-use chaconne_song::{Control, PassId};
+use chaconne_song::Control;
 use std::collections::BTreeSet;
 use std::ops::Range;
 
@@ -35,8 +35,8 @@ pub fn draw(
     let name = text::clip(&stack.track.name, 20, pen.palette.signs.cut);
     pen.rule(rows.start, &[format!("moves of {name}")]);
     timeline::ruler(pen, &stage, rows.start + 1, &[]);
-    let lanes = [Control::VOLUME, Control::PAN].map(|control| (control, mover(&stack, control)));
-    if lanes.iter().all(|(_, pass)| pass.is_none()) {
+    let lanes = [Control::VOLUME, Control::PAN];
+    if !lanes.iter().any(|control| moves(&stack, *control)) {
         let line = "No moves: change volume or pan while recording to make some.";
         pen.put(1, rows.start + 2, line, pen.palette.faint());
         return pane::notes(pen, &stage, (&stack, None), rows.start + 4..rows.end, pictures);
@@ -50,15 +50,15 @@ pub fn draw(
         scale: &stage.scale,
         base: stage.section.length() * status.round as i64,
         selected: (&none, 0),
-        silent: notes_view::silent(&stage, &sheet),
+        silent: sheet.silent(&status.solo_passes),
     };
     let height = ((rows.len() as u16 - 3) / 2).min(HIGHEST);
     let tops = [rows.start + 2, rows.start + 3 + height];
-    for (((control, pass), top), kept) in
+    for ((control, top), kept) in
         std::iter::zip(std::iter::zip(lanes, tops), &mut pictures.pane.moves)
     {
         let shows = InLane::Control(control, None);
-        let bars = kept.of(&source, shows, pass);
+        let bars = kept.of(&source, shows);
         let lane = top..top + height;
         pen.put_before(stage.left - 1, top, &shows.name(), pen.palette.faint());
         notes_view::lane_bars(pen, &stage, &sheet, (&lane, shows), bars);
@@ -67,9 +67,8 @@ pub fn draw(
     pane::notes(pen, &stage, (&stack, None), below..rows.end, pictures);
 }
 
-/// The topmost layer that moves a controller.
-fn mover(stack: &Stack, control: Control) -> Option<PassId> {
-    let moves =
-        |pass: &&chaconne_song::SharedPass| pass.lanes().iter().any(|lane| lane.control == control);
-    stack.layers.iter().map(|(pass, _)| pass).find(moves).map(|pass| pass.id)
+/// Whether a layer moves a controller.
+fn moves(stack: &Stack, control: Control) -> bool {
+    let lanes = stack.layers.iter().flat_map(|(pass, _)| pass.lanes());
+    lanes.into_iter().any(|lane| lane.control == control)
 }

@@ -16,11 +16,9 @@ use crate::picture::Pictures;
 use crate::screen::{NotesView, Screen};
 use crate::sheet::Sheet;
 use crate::view_rows::window;
-use chaconne_engine::is_heard;
-use chaconne_song::{PassId, U7};
+use chaconne_song::U7;
 use ratatui::layout::Position;
 use ratatui::style::{Modifier, Style};
-use std::collections::BTreeSet;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -145,7 +143,7 @@ fn source<'a>(stage: &'a Stage, sheet: &'a Arc<Sheet>, rows: &'a [U7]) -> Source
         scale: &stage.scale,
         base: sheet.base(stage.sight.state.status.round),
         selected: (&notes.selected, notes.marked),
-        silent: silent(stage, sheet),
+        silent: sheet.silent(&stage.sight.state.status.solo_passes),
     }
 }
 
@@ -236,13 +234,4 @@ pub(super) fn unfinished(
             pen.sign(x, top + row as u16, pen.palette.signs.fresh, style);
         }
     }
-}
-
-/// The layers that are muted or not among those soloed.
-pub(super) fn silent(stage: &Stage, sheet: &Sheet) -> BTreeSet<PassId> {
-    let solo = &stage.sight.state.status.solo_passes;
-    let solo: Vec<PassId> =
-        sheet.passes().map(|(pass, _)| pass).filter(|pass| solo.contains(pass)).collect();
-    let silent = sheet.passes().filter(|(pass, mute)| !is_heard(*pass, *mute, &solo));
-    silent.map(|(pass, _)| pass).collect()
 }

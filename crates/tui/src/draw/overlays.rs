@@ -5,6 +5,7 @@ use super::{Pen, Sight, comparison, feel, files, finder, help};
 use crate::action::NoteList;
 use crate::desk::DeskState;
 use crate::form::{Form, Value};
+use crate::keymap::Scene;
 use crate::numbers::tempo_text;
 use crate::screen::{Next, NoteMenu, Overlay, Question, SectionPick, SoundPick};
 use crate::text;
@@ -28,13 +29,13 @@ pub fn draw(
         Overlay::Form(open) => form(pen, open),
         Overlay::Question(open) => question(pen, sight.state, open),
         Overlay::Feel(pick) => feel::draw(pen, sight.state, pick),
-        Overlay::Sections(pick) => sections(pen, sight.state, pick),
-        Overlay::Sounds(pick) => sound(pen, sight.state, pick),
+        Overlay::Sections(pick) => sections(pen, sight, pick),
+        Overlay::Sounds(pick) => sound(pen, sight, pick),
         Overlay::Notes(menu) => notes_menu(pen, sight, *menu),
         Overlay::Lanes(pick) => lane_list(pen, pick),
-        Overlay::Ramp(pick) => ramp_box(pen, pick),
+        Overlay::Ramp(pick) => ramp_box(pen, sight, pick),
         Overlay::Finder(open) => finder::draw(pen, sight, open),
-        Overlay::Files(open) => files::draw(pen, open),
+        Overlay::Files(open) => files::draw(pen, sight, open),
         Overlay::Comparison(page) => comparison::draw(pen, page),
     }
 }
@@ -70,7 +71,7 @@ fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
     let palette = pen.palette;
     let label_room = form.fields.iter().map(|field| field.label.len()).max().unwrap_or(0) as u16;
     let rows = form.fields.len() as u16 + 3;
-    let (x, y, room) = middle(pen, 60, rows, form.title);
+    let (x, y, room) = middle(pen, 60, rows, &form.title);
     let at = x + label_room + 4;
     let mut cursor = None;
     for (index, field) in form.fields.iter().enumerate() {
@@ -268,9 +269,9 @@ fn leave_words(state: &DeskState, next: &Next) -> Words {
     (title, known, answers)
 }
 
-fn sections(pen: &mut Pen, state: &DeskState, pick: &SectionPick) -> Option<Position> {
+fn sections(pen: &mut Pen, sight: &Sight, pick: &SectionPick) -> Option<Position> {
     let palette = pen.palette;
-    let sections = &state.status.song.sections;
+    let sections = &sight.state.status.song.sections;
     let rows = sections.len().min(usize::from(pen.height()).saturating_sub(6)).max(1);
     let (x, y, room) = middle(pen, 52, rows as u16 + 3, "Jump to a section at the next seam");
     let first = pick.at.saturating_sub(rows / 2).min(sections.len().saturating_sub(rows));
@@ -294,15 +295,18 @@ fn sections(pen: &mut Pen, state: &DeskState, pick: &SectionPick) -> Option<Posi
     }
     let typed = match pick.typed.as_str() {
         "" => "Type a letter, or pick with the arrows.".to_string(),
-        typed => format!("{typed}: type one more letter, or Enter."),
+        typed => {
+            let jump = sight.screen.keymap.fill_in(Scene::Sections, "{confirm}");
+            format!("{typed}: type one more letter, or {jump}.")
+        }
     };
     pen.put(x, y + rows as u16 + 2, &typed, palette.faint());
     focus
 }
 
-fn sound(pen: &mut Pen, state: &DeskState, pick: &SoundPick) -> Option<Position> {
+fn sound(pen: &mut Pen, sight: &Sight, pick: &SoundPick) -> Option<Position> {
     let palette = pen.palette;
-    let name = state.status.song.track(pick.track).map_or("", |track| track.name.as_str());
+    let name = sight.state.status.song.track(pick.track).map_or("", |track| track.name.as_str());
     let rows = pick.sounds.len().min(usize::from(pen.height()).saturating_sub(12).clamp(3, 9));
     let (x, y, room) = middle(pen, 44, rows as u16 + 3, &format!("Sound of {name}"));
     let first = pick.at.saturating_sub(rows / 2).min(pick.sounds.len() - rows);
@@ -324,7 +328,10 @@ fn sound(pen: &mut Pen, state: &DeskState, pick: &SoundPick) -> Option<Position>
     let (said, style) = match pick.typed.as_str() {
         "" => ("Type a name, or pick with the arrows.".to_string(), palette.faint()),
         typed if pick.is_unknown() => (format!("{typed}: no such sound"), palette.alarm()),
-        typed => (format!("{typed}: keep typing, or press Enter."), palette.faint()),
+        typed => {
+            let take = sight.screen.keymap.fill_in(Scene::Sounds, "{confirm}");
+            (format!("{typed}: keep typing, or press {take}."), palette.faint())
+        }
     };
     pen.put(x, y + rows as u16 + 2, &text::clip(&said, room, palette.signs.cut), style);
     focus

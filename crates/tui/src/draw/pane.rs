@@ -13,9 +13,9 @@ use crate::picture::Pictures;
 use crate::screen::Stack;
 use crate::sheet::Sheet;
 use crate::text;
-use chaconne_song::{Control, PassId, U7};
+use chaconne_song::{Control, U7};
 use chaconne_time::Tick;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -58,7 +58,7 @@ pub(super) fn notes(
             false => Tick::ZERO,
         },
         selected: (&none, 0),
-        silent: notes_view::silent(stage, &sheet),
+        silent: sheet.silent(&status.solo_passes),
     };
     let top = rows.start + 1;
     let cells = pictures.pane.cells.of(&source);
@@ -74,10 +74,10 @@ pub(super) fn notes(
     }
     source.rows = &[];
     let from = top + keys.len() as u16;
-    let velocity = (InLane::Velocity, None, from..from + lane);
+    let velocity = (InLane::Velocity, from..from + lane);
     let others = controls(&sheet, from + lane..rows.end);
-    for (index, (shows, layer, rows)) in std::iter::once(velocity).chain(others).enumerate() {
-        let bars = pictures.pane.bars(index).of(&source, shows, layer);
+    for (index, (shows, rows)) in std::iter::once(velocity).chain(others).enumerate() {
+        let bars = pictures.pane.bars(index).of(&source, shows);
         let name = text::clip(&shows.name(), usize::from(stage.left - 2), pen.palette.signs.cut);
         pen.put_before(stage.left - 1, rows.start, &name, pen.palette.faint());
         notes_view::lane_bars(pen, stage, &sheet, (&rows, shows), bars);
@@ -87,20 +87,15 @@ pub(super) fn notes(
 /// The rows of a controller's lane, and the one above it.
 const LANE: u16 = 4;
 
-/// A lane for each controller that the layers move, as many as there are rows for: what it shows, the
-/// topmost layer that moves it, and its rows.
-fn controls(sheet: &Sheet, rows: Range<u16>) -> Vec<(InLane, Option<PassId>, Range<u16>)> {
-    let mut all: BTreeMap<Control, PassId> = BTreeMap::new();
-    for layer in &sheet.layers {
-        for lane in layer.pass.lanes() {
-            all.entry(lane.control).or_insert(layer.pass.id);
-        }
-    }
+/// A lane for each controller that the layers move, as many as there are rows for: what it shows, and
+/// its rows.
+fn controls(sheet: &Sheet, rows: Range<u16>) -> Vec<(InLane, Range<u16>)> {
+    let lanes = sheet.layers.iter().flat_map(|layer| layer.pass.lanes());
+    let all: BTreeSet<Control> = lanes.map(|lane| lane.control).collect();
     let tops = (rows.start + 1..rows.end).step_by(usize::from(LANE) + 1);
-    let lanes = std::iter::zip(all, tops).map(|((control, layer), top)| {
-        (InLane::Control(control, None), Some(layer), top..top + LANE)
-    });
-    lanes.filter(|(.., lane)| lane.end <= rows.end).collect()
+    let lanes = std::iter::zip(all, tops)
+        .map(|(control, top)| (InLane::Control(control, None), top..top + LANE));
+    lanes.filter(|(_, lane)| lane.end <= rows.end).collect()
 }
 
 /// What the rule says.

@@ -89,7 +89,7 @@ mod tests {
             Form::save_beside("x.ron"),
             Form::new_section(&song, &song.sections[0]),
             Form::write_form(&song),
-            Form::export(None, "x"),
+            Form::export(None, &song),
             Form::edit_track(&song.tracks[0]),
             Form::edit_song(&song),
             Form::name_layer(song.passes.values().next().unwrap()),

@@ -2,6 +2,7 @@
 
 use super::{Field, Form, Line, Purpose, Value, plain_stem, text_field};
 use crate::desk::{ExportKind, ExportSpec};
+use chaconne_song::Song;
 
 const KINDS: &[&str] = &["MIDI", "WAV"];
 const FILES: &[&str] = &["one", "each track too"];
@@ -12,10 +13,11 @@ const FILE: usize = 2;
 const ENDINGS: [&str; 2] = [".mid", ".wav"];
 
 impl Form {
-    /// An export of a song: beside its file, if it has one, else under its title.
-    pub fn export(path: Option<&str>, title: &str) -> Form {
+    /// An export of a song: beside its file, if it has one, else under its title. What is exported is its
+    /// form or, if it has none, its first section, once.
+    pub fn export(path: Option<&str>, song: &Song) -> Form {
         let stem = path.map(|path| path.strip_suffix(".ron").unwrap_or(path).to_string());
-        let stem = stem.unwrap_or_else(|| plain_stem(title));
+        let stem = stem.unwrap_or_else(|| plain_stem(&song.title));
         let choice =
             |label, hint, words| Field { label, hint, value: Value::Choice { words, at: 0 } };
         let file = format!("{stem}{}", ENDINGS[0]);
@@ -24,7 +26,11 @@ impl Form {
             choice("files", "", FILES),
             Field { value: Value::Text(Line::whole(&file)), ..text_field("file", "", "") },
         ];
-        Form::of(Purpose::Export, "Export the song", fields)
+        let what = match (song.form.is_empty(), song.sections.first()) {
+            (true, Some(first)) => format!("Export section {}: no form yet", first.letter),
+            _ => format!("Export the form: {}", song.form),
+        };
+        Form::of(Purpose::Export, what, fields)
     }
 
     fn chosen_of(&self, field: usize) -> usize {
@@ -68,10 +74,12 @@ mod tests {
     use crate::action::Side;
     use crate::form::Filled;
     use crate::input::Key;
+    use crate::testing::empty_song;
+    use chaconne_song::{Form as SongForm, Letter};
 
     #[test]
     fn an_export_lies_beside_the_song_and_its_ending_follows_the_kind() {
-        let mut form = Form::export(Some("sketches/low-tide.ron"), "Low tide");
+        let mut form = Form::export(Some("sketches/low-tide.ron"), &empty_song(4, "4/4"));
         let spec = |form: &mut Form| match form.accept() {
             Some(Filled::Export(spec)) => (spec.kind, spec.file, spec.tracks),
             other => panic!("{other:?}"),
@@ -91,8 +99,17 @@ mod tests {
 
     #[test]
     fn a_song_without_a_file_is_exported_under_its_title() {
-        let mut form = Form::export(None, "Low tide, again");
+        let mut form =
+            Form::export(None, &Song { title: "Low tide, again".into(), ..empty_song(4, "4/4") });
         let Some(Filled::Export(spec)) = form.accept() else { panic!() };
         assert_eq!(spec.file, "low-tide-again.mid");
+    }
+
+    #[test]
+    fn an_export_says_which_form_or_section_it_is_of() {
+        let mut song = empty_song(4, "4/4");
+        assert_eq!(Form::export(None, &song).title, "Export section A: no form yet");
+        song.form = SongForm::of(vec![Letter::A, Letter::A]);
+        assert_eq!(Form::export(None, &song).title, "Export the form: A A");
     }
 }

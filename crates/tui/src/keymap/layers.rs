@@ -13,6 +13,10 @@ const CURSOR: &str = "Move to another layer, or to the top or bottom one.";
 const SHIFT: &str = "Move the layer up or down in the stack: a layer that replaces others silences \
     those below it.";
 
+/// What sets the feel of a layer, here and in the notes.
+pub(super) const LAYER_FEEL: &str =
+    "Give the layer a feel of its own, by ear, or that of its track again.";
+
 /// The table.
 pub const TABLE: &[Binding] = &[
     always(Move(To::Up), UP, "layer", CURSOR, LAYERS).shown("arrows"),
@@ -47,7 +51,7 @@ pub const TABLE: &[Binding] = &[
     with(
         Need::AnyLayer,
         Layer(LayerAction::Shift(Vertical::Up)),
-        &[Key::char('.')],
+        &[Key::char(',')],
         "up/down",
         SHIFT,
         LAYERS,
@@ -55,7 +59,7 @@ pub const TABLE: &[Binding] = &[
     with(
         Need::AnyLayer,
         Layer(LayerAction::Shift(Vertical::Down)),
-        &[Key::char(',')],
+        &[Key::char('.')],
         "up/down",
         SHIFT,
         LAYERS,
@@ -84,6 +88,14 @@ pub const TABLE: &[Binding] = &[
         "merge",
         "Merge the layer with the one below it: they become one layer that sounds as both did. Undo parts \
             them again.",
+        LAYERS,
+    ),
+    with(
+        Need::AnyLayer,
+        Layer(LayerAction::Feel),
+        &[Key::char('V')],
+        "layer feel",
+        LAYER_FEEL,
         LAYERS,
     ),
 ];

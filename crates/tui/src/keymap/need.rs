@@ -181,7 +181,9 @@ impl Facts<'_> {
             Need::Arrows(Arrows::Cursor) => match self.arrows {
                 Arrows::Cursor | Arrows::Lane => need.missing(),
                 Arrows::Move => "The arrows move the notes: {deselect} ends that.",
-                Arrows::Length => "Left and right change the length: {deselect} ends that.",
+                Arrows::Length => {
+                    "{arrow-left} and {arrow-right} change the length: {deselect} ends that."
+                }
                 Arrows::Velocity => "The arrows change the velocity: {deselect} ends that.",
             },
             Need::Grid if self.arrows != Arrows::Lane => Need::Track.missing(),

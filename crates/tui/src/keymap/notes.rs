@@ -1,10 +1,11 @@
 //! The rows of the view of the notes, and of the two lists that open over it.
 
+use super::layers::LAYER_FEEL;
 use super::table::{DELETE, DOWN, END, ESC, HOME, LEFT, RIGHT, UP, always, moves, with};
 use super::{Binding, Need, Scene};
-use crate::action::Action::{Move, Note};
+use crate::action::Action::{Layer, Move, Note};
 use crate::action::{
-    Arrows, Move as To, NoteAction as N, NoteList, Operation, Picking, Side, Vertical,
+    Arrows, LayerAction, Move as To, NoteAction as N, NoteList, Operation, Picking, Side, Vertical,
 };
 use crate::input::{Code, Key};
 
@@ -251,6 +252,14 @@ pub const TABLE: &[Binding] = &[
         "all keys",
         "Give every key a row, or only those that have notes.",
     ),
+    with(
+        Need::AnyLayer,
+        Layer(LayerAction::Feel),
+        &[Key::char('V')],
+        "layer feel",
+        LAYER_FEEL,
+        NOTES,
+    ),
     always(Move(To::First), HOME, "start", "Move to the start.", NOTES),
     always(Move(To::Last), END, "end", "Move to the end.", NOTES),
     operation(Operation::Copy, &[Key::char('c')], "copy", "Copy the notes."),
@@ -303,6 +312,13 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('n')],
         "thin",
         "Delete every nth of the notes, counted in time.",
+    ),
+    operation(
+        Operation::SplitOff,
+        &[Key::char('l')],
+        "own layer",
+        "Move the notes into a layer of their own, right above theirs: {layer-feel} then gives it a feel of \
+            its own.",
     ),
     operation(
         Operation::AsPlayed,

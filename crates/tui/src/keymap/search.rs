@@ -321,6 +321,10 @@ mod tests {
             ("exit", here, "Quit"),
             ("mixer", here, "Show the levels"),
             ("muting", here, "Mute or unmute the track"),
+            ("hats", here, "Add a track"),
+            ("hats", notes, "Set the feel of the layer"),
+            ("swing only the hats", notes, "Set the feel of the layer"),
+            ("swing only the hats", at(View::Layers), "Set the feel of the layer"),
         ] {
             assert_eq!(
                 found(typed, here).first(),

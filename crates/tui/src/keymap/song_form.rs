@@ -97,7 +97,7 @@ pub const TABLE: &[Binding] = &[
     with(
         Need::Sections,
         Section(SectionAction::Shift(Vertical::Up)),
-        &[Key::char('.')],
+        &[Key::char(',')],
         "up/down",
         SHIFT,
         HERE,
@@ -105,7 +105,7 @@ pub const TABLE: &[Binding] = &[
     with(
         Need::Sections,
         Section(SectionAction::Shift(Vertical::Down)),
-        &[Key::char(',')],
+        &[Key::char('.')],
         "up/down",
         SHIFT,
         HERE,

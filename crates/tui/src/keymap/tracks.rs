@@ -22,8 +22,8 @@ pub const TABLE: &[Binding] = &[
         "Change the name, the kind, the channel and the port of the chosen track.",
         LISTS,
     ),
-    with_track(Track(TrackAction::Shift(Vertical::Up)), &[Key::char('.')], "shift", SHIFT, LOOP),
-    with_track(Track(TrackAction::Shift(Vertical::Down)), &[Key::char(',')], "shift", SHIFT, LOOP),
+    with_track(Track(TrackAction::Shift(Vertical::Up)), &[Key::char(',')], "shift", SHIFT, LOOP),
+    with_track(Track(TrackAction::Shift(Vertical::Down)), &[Key::char('.')], "shift", SHIFT, LOOP),
     with_track(
         Track(TrackAction::Remove),
         &[Key::char('X')],

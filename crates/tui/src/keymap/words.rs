@@ -113,7 +113,11 @@ fn words_of(action: Action, need: Need) -> Words {
             "Edit the song",
             "title rename name key transpose higher lower pitch singer semitones",
         ),
-        Action::AddTrack => words("add-track", "Add a track", "new create part instrument insert"),
+        Action::AddTrack => words(
+            "add-track",
+            "Add a track",
+            "new create part instrument insert drums hats bass chords",
+        ),
         Action::Mute => {
             words("mute", "Mute or unmute the track", "silence off quiet part hide unmute")
         }
@@ -361,6 +365,11 @@ fn layer_words(action: LayerAction) -> Words {
             "Merge the layer with the one below",
             "join combine glue flatten bounce together pass takes one",
         ),
+        LayerAction::Feel => words(
+            "layer-feel",
+            "Set the feel of the layer",
+            "swing groove shuffle own quantise quantize grid pass only hats timing",
+        ),
         LayerAction::Remove => {
             words("remove-layer", "Remove the layer", "delete erase pass take clear")
         }
@@ -588,6 +597,11 @@ fn operation_words(operation: Operation) -> Words {
         Operation::Thin => {
             words("thin-notes", "Delete every nth note", "thin out remove reduce sparse fewer")
         }
+        Operation::SplitOff => words(
+            "split-layer",
+            "Move notes to a layer of their own",
+            "split separate extract own feel swing hats hi-hat drum part pass",
+        ),
         Operation::AsPlayed => words(
             "as-played",
             "Put notes back as they were played",
@@ -603,7 +617,11 @@ fn picking_words(picking: Picking) -> Words {
         Picking::Others => {
             words("select-others", "Select the other notes", "invert opposite rest selection")
         }
-        Picking::Pitch => words("select-pitch", "Select the notes of this pitch", "row key same"),
+        Picking::Pitch => words(
+            "select-pitch",
+            "Select the notes of this pitch",
+            "row key same hats hi-hat snare kick drum cymbal one",
+        ),
         Picking::Bar => words("select-bar", "Select the notes of this bar", "measure"),
         Picking::Beat => words("select-beat", "Select the notes of this beat", "crotchet pulse"),
         Picking::Every => words("select-every", "Select every nth note", "second other pattern"),

@@ -40,14 +40,13 @@ fn sheet(passes: Vec<Arc<Pass>>) -> (Arc<Sheet>, Scale) {
 fn shown(
     sheet: &(Arc<Sheet>, Scale),
     shows: InLane,
-    target: u32,
     silent: &[u32],
 ) -> Vec<Option<(u16, bool, bool)>> {
     let none = BTreeSet::new();
     let silent = silent.iter().map(|id| PassId(*id)).collect();
     let (sheet, scale, base) = (&sheet.0, &sheet.1, Tick::ZERO);
     let source = Source { sheet, rows: &[], scale, base, selected: (&none, 0), silent };
-    let bars = bars(&source, shows, Some(PassId(target)));
+    let bars = bars(&source, shows);
     bars.iter().map(|bar| bar.map(|bar| (bar.value.get(), bar.silent, bar.point))).collect()
 }
 
@@ -63,13 +62,13 @@ fn a_mark_has_the_highest_velocity_of_the_notes_that_start_in_it() {
     let low = pass(10, 1, 3840, &[(0, 100, 60, 40), (10, 100, 64, 90), (1900, 100, 60, 70)]);
     let high = pass(11, 1, 3840, &[(0, 100, 60, 110), (3830, 10, 60, 5)]);
     let sheet = sheet(vec![low, high]);
-    let all = shown(&sheet, InLane::Velocity, 10, &[]);
+    let all = shown(&sheet, InLane::Velocity, &[]);
     // A note a little before a mark is meant for it; the last one belongs to the top.
     assert_eq!(all, [Some((110, false, false)), None, Some((70, false, false)), None]);
     // A note that sounds is shown before one that does not.
-    let some = shown(&sheet, InLane::Velocity, 10, &[11]);
+    let some = shown(&sheet, InLane::Velocity, &[11]);
     assert_eq!(some[0], Some((90, false, false)));
-    let none = shown(&sheet, InLane::Velocity, 10, &[10, 11]);
+    let none = shown(&sheet, InLane::Velocity, &[10, 11]);
     assert_eq!(none[0], Some((110, true, false)));
 }
 
@@ -79,10 +78,10 @@ fn a_covered_note_is_shown_as_silent() {
     let mut above = Pass::clone(&pass(11, 1, 3840, &[]));
     above.covers = vec![Span::new(Tick(1900), Tick(2100))];
     let sheet = sheet(vec![low, Arc::new(above)]);
-    let all = shown(&sheet, InLane::Velocity, 10, &[]);
+    let all = shown(&sheet, InLane::Velocity, &[]);
     assert_eq!((all[0], all[2]), (Some((40, false, false)), Some((70, true, false))));
     // Unless the layer that covers it is silent itself.
-    assert_eq!(shown(&sheet, InLane::Velocity, 10, &[11])[2], Some((70, false, false)));
+    assert_eq!(shown(&sheet, InLane::Velocity, &[11])[2], Some((70, false, false)));
 }
 
 #[test]
@@ -91,12 +90,12 @@ fn a_mark_has_the_value_at_its_start_or_that_of_the_last_point_in_it() {
     let sheet = sheet(vec![with_lanes(10, 3840, vec![glide])]);
     // At 960 a quarter of the way is done: 25. The wheel is left away from rest, and stays there to
     // the end of the cycle; before the gesture the pass leaves it alone.
-    let values = shown(&sheet, wheel(), 10, &[]);
+    let values = shown(&sheet, wheel(), &[]);
     let wanted = [(0, true), (25, false), (100, true), (100, false)];
     assert_eq!(values, wanted.map(|(value, point)| Some((value, false, point))));
-    assert_eq!(shown(&sheet, wheel(), 10, &[10])[3], Some((100, true, false)));
-    assert_eq!(shown(&sheet, InLane::Control(Control::Bend, None), 10, &[]), [None; 4]);
-    assert_eq!(shown(&sheet, InLane::Nothing, 10, &[]), [None; 4]);
+    assert_eq!(shown(&sheet, wheel(), &[10])[3], Some((100, true, false)));
+    assert_eq!(shown(&sheet, InLane::Control(Control::Bend, None), &[]), [None; 4]);
+    assert_eq!(shown(&sheet, InLane::Nothing, &[]), [None; 4]);
 }
 
 #[test]
@@ -151,4 +150,56 @@ fn controllers_have_short_names() {
         assert!(control_name(control).len() <= 10, "{control}");
     }
     assert_eq!(InLane::Control(Control::SUSTAIN, None).long_name(), "sustain pedal");
+}
+
+/// Two layers with the wheel: the upper in the second quarter only, the lower from the first on.
+fn two_layers() -> (Arc<Sheet>, Scale) {
+    let low = gesture(0, 3800, &[(0, 10, Shape::Straight), (3790, 90, Shape::Step)]);
+    let high = gesture(960, 1900, &[(960, 100, Shape::Step), (1890, 0, Shape::Step)]);
+    sheet(vec![with_lanes(10, 3840, vec![low]), with_lanes(11, 3840, vec![high])])
+}
+
+/// The rule of the performer: the top sounding layer in whose gesture the moment lies moves a
+/// controller, else the next below.
+#[test]
+fn of_several_layers_the_one_that_is_heard_is_shown() {
+    let sheet = two_layers();
+    let values = |silent: &[u32]| -> Vec<u16> {
+        shown(&sheet, wheel(), silent).iter().map(|bar| bar.map_or(999, |bar| bar.0)).collect()
+    };
+    let low = values(&[11]);
+    assert_eq!(values(&[]), [low[0], 0, low[2], low[3]]);
+    assert!(low[1] > 10 && low[1] < low[2] && low[2] < low[3], "{low:?}");
+    // Where none sounds, what a silent one does is shown as silent.
+    let silent = |silent: &[u32]| -> Vec<bool> {
+        shown(&sheet, wheel(), silent).iter().flatten().map(|bar| bar.1).collect()
+    };
+    assert_eq!((values(&[10]), silent(&[10])), (values(&[]), vec![true, false, true, true]));
+    assert_eq!((values(&[10, 11]), silent(&[10, 11])), (values(&[]), vec![true; 4]));
+}
+
+#[test]
+fn a_pedal_is_down_in_the_lane_if_any_layer_holds_it() {
+    let pedal = |points: &[(i64, u16, Shape)]| Lane {
+        control: Control::SUSTAIN,
+        ..gesture(0, 2000, points)
+    };
+    let low = pedal(&[(0, 127, Shape::Step), (1990, 0, Shape::Step)]);
+    let high = pedal(&[(0, 0, Shape::Step), (960, 127, Shape::Step), (1800, 0, Shape::Step)]);
+    let sheet = sheet(vec![with_lanes(10, 3840, vec![low]), with_lanes(11, 3840, vec![high])]);
+    let bars = shown(&sheet, InLane::Control(Control::SUSTAIN, None), &[]);
+    let values: Vec<u16> = bars.iter().map(|bar| bar.map_or(0, |bar| bar.0)).collect();
+    assert_eq!(values, [127, 127, 0, 0]);
+}
+
+#[test]
+fn only_points_that_are_heard_are_gone_to() {
+    let (sheet, _) = two_layers();
+    let whole = Span::new(Tick::ZERO, Tick(3840));
+    let places = |silent: &[u32]| {
+        let silent = silent.iter().map(|id| PassId(*id)).collect();
+        LaneCurves::of(&sheet, wheel(), whole, (Tick::ZERO, &silent)).points()
+    };
+    assert_eq!(places(&[]), [0, 960, 1890, 3790].map(Tick));
+    assert_eq!(places(&[11]), [0, 3790].map(Tick));
 }

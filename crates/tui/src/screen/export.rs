@@ -11,7 +11,7 @@ impl Screen {
             Some(run) => Overlay::Question(Question::Export(run.file.clone())),
             None => {
                 let (path, song) = (state.disk.path.as_deref(), &state.status.song);
-                Overlay::Form(Form::export(path, &song.title))
+                Overlay::Form(Form::export(path, song))
             }
         });
     }

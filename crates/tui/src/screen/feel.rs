@@ -1,16 +1,20 @@
-//! The feel of a track, heard while it is set: grid, pull, reach, swing, rolls.
+//! The feel of a track, or of a layer in its place, heard while it is set: grid, pull, reach, swing, rolls.
 //!
 //! However much is tried, it is one step of undo; what is cancelled is none.
 
 use super::{Awaited, Effect, Overlay, Screen};
 use crate::action::{Move, Side};
 use chaconne_engine::Command;
-use chaconne_song::{Commit, Edit, Feel, Label, Swing, Track, TrackEdit, TrackId};
+use chaconne_song::{
+    Commit, Edit, Feel, Label, Pass, PassEdit, PassId, Swing, Track, TrackEdit, TrackId,
+};
 use chaconne_time::NoteValue;
 
 /// A setting of the feel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FeelField {
+    /// Whether a layer has a feel of its own.
+    Whose,
     /// The grid, or none: as played.
     Grid,
     /// How far notes go to the grid.
@@ -25,12 +29,19 @@ pub enum FeelField {
 
 impl FeelField {
     /// All of them, in the order on the screen.
-    pub const ALL: [FeelField; 5] =
-        [FeelField::Grid, FeelField::Pull, FeelField::Reach, FeelField::Swing, FeelField::Rolls];
+    const ALL: [FeelField; 6] = [
+        FeelField::Whose,
+        FeelField::Grid,
+        FeelField::Pull,
+        FeelField::Reach,
+        FeelField::Swing,
+        FeelField::Rolls,
+    ];
 
     /// Its name on the screen.
     pub fn name(self) -> &'static str {
         match self {
+            FeelField::Whose => "feel",
             FeelField::Grid => "grid",
             FeelField::Pull => "pull",
             FeelField::Reach => "reach",
@@ -42,6 +53,7 @@ impl FeelField {
     /// What it does, in one sentence.
     pub fn sentence(self) -> &'static str {
         match self {
+            FeelField::Whose => "Whether the layer has a feel of its own.",
             FeelField::Grid => "The grid that notes are pulled to; swing delays its off-beats.",
             FeelField::Pull => "How far notes go to the grid: 100 % is all the way.",
             FeelField::Reach => "How near notes must be to go there: 100 % moves them all.",
@@ -56,17 +68,29 @@ const STEP: u8 = 5;
 /// The same for swing, in hundredths of a percent.
 const SWING_STEP: u16 = 100;
 
+/// Whose feel it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Of {
+    /// That of a track.
+    Track,
+    /// That of a layer, with what it has if it has none of its own: that of its track.
+    Layer(PassId, Feel),
+}
+
 /// The feel being set.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct FeelPick {
-    /// Whose feel.
+    of: Of,
+    /// The track, or that of the layer.
     pub track: TrackId,
     /// The setting under the cursor.
     pub field: FeelField,
     /// The feel as it is heard now.
     pub feel: Feel,
-    /// The feel before.
-    before: Feel,
+    /// Whether it is one of its own: always, for a track.
+    pub own: bool,
+    /// The same two before.
+    before: (Feel, bool),
     /// Whether another feel has been heard.
     tried: bool,
 }
@@ -74,26 +98,49 @@ pub struct FeelPick {
 impl FeelPick {
     /// Opens at what the track has.
     pub fn new(track: &Track) -> FeelPick {
-        let feel = track.feel;
-        FeelPick { track: track.id, field: FeelField::Grid, feel, before: feel, tried: false }
+        FeelPick::opened(Of::Track, track.id, track.feel, true)
     }
 
-    /// Plays the track with a feel.
-    fn set(&mut self, feel: Feel, out: &mut Vec<Effect>) {
-        if feel == self.feel {
+    /// Opens at what a layer of a track has.
+    pub fn of_layer(pass: &Pass, track: &Track) -> FeelPick {
+        let feel = pass.feel.unwrap_or(track.feel);
+        FeelPick::opened(Of::Layer(pass.id, track.feel), track.id, feel, pass.feel.is_some())
+    }
+
+    fn opened(of: Of, track: TrackId, feel: Feel, own: bool) -> FeelPick {
+        let field = FeelField::Grid;
+        FeelPick { of, track, field, feel, own, before: (feel, own), tried: false }
+    }
+
+    /// Whether it is the feel of a layer.
+    pub fn is_of_layer(&self) -> bool {
+        matches!(self.of, Of::Layer(..))
+    }
+
+    /// The settings, in the order on the screen.
+    pub fn fields(&self) -> &'static [FeelField] {
+        if self.is_of_layer() { &FeelField::ALL } else { &FeelField::ALL[1..] }
+    }
+
+    /// What the setting under the cursor does, in one sentence; if it does nothing now, why.
+    pub fn sentence(&self) -> &'static str {
+        match self.field {
+            FeelField::Whose | FeelField::Grid => self.field.sentence(),
+            _ if self.feel.grid.is_none() => "No effect as played: choose a grid first.",
+            field => field.sentence(),
+        }
+    }
+
+    /// Plays the track or the layer with a feel.
+    fn set(&mut self, feel: Feel, own: bool, out: &mut Vec<Effect>) {
+        if (feel, own) == (self.feel, self.own) {
             return;
         }
-        self.feel = feel;
-        // Always all of it, so that the steps join whatever they change.
-        let edits = [
-            TrackEdit::Grid(feel.grid),
-            TrackEdit::Pull(feel.pull),
-            TrackEdit::Reach(feel.reach),
-            TrackEdit::Swing(feel.swing),
-            TrackEdit::Rolls(feel.rolls),
-        ];
-        let edits = edits.into_iter().map(|edit| Edit::Track(self.track, edit)).collect();
-        let commit = Commit::new(Label::Feel, edits);
+        (self.feel, self.own) = (feel, own);
+        let commit = match self.of {
+            Of::Track => Commit::new(Label::Feel, edits_of_track(self.track, feel)),
+            Of::Layer(pass, _) => Commit::of(Edit::Pass(pass, PassEdit::Feel(own.then_some(feel)))),
+        };
         // The first starts a step of undo, the others belong to it.
         let is_first = !std::mem::replace(&mut self.tried, true);
         let command = if is_first { Command::Edit(commit) } else { Command::EditOn(commit) };
@@ -101,15 +148,16 @@ impl FeelPick {
     }
 
     pub(super) fn go(&mut self, to: Move) {
-        let at = FeelField::ALL.iter().position(|&field| field == self.field).unwrap_or(0);
-        let last = FeelField::ALL.len() - 1;
+        let fields = self.fields();
+        let at = fields.iter().position(|&field| field == self.field).unwrap_or(0);
+        let last = fields.len() - 1;
         let next = match to {
             Move::Up | Move::Left => at.saturating_sub(1),
             Move::Down | Move::Right => (at + 1).min(last),
             Move::PageUp | Move::First => 0,
             Move::PageDown | Move::Last => last,
         };
-        self.field = FeelField::ALL[next];
+        self.field = fields[next];
     }
 
     /// Changes the setting under the cursor by a step.
@@ -120,19 +168,43 @@ impl FeelPick {
             Side::Right => (value + STEP).min(100),
         };
         let changed = match self.field {
+            FeelField::Whose => return self.turn_own(side == Side::Right, out),
             FeelField::Grid => Feel { grid: beside(feel.grid, side), ..feel },
             FeelField::Pull => Feel { pull: percent(feel.pull), ..feel },
             FeelField::Reach => Feel { reach: percent(feel.reach), ..feel },
             FeelField::Swing => Feel { swing: swung(feel.swing, side), ..feel },
             FeelField::Rolls => Feel { rolls: side == Side::Right, ..feel },
         };
-        self.set(changed, out);
+        if changed != feel {
+            self.set(changed, true, out);
+        }
     }
 
-    /// Gives the track back the feel it had, if another was tried.
-    pub(super) fn put_back(&mut self, out: &mut Vec<Effect>) {
-        self.set(self.before, out);
+    /// Gives the layer a feel of its own, which begins as that of its track, or none.
+    fn turn_own(&mut self, own: bool, out: &mut Vec<Effect>) {
+        let Of::Layer(_, of_track) = self.of else { return };
+        if own != self.own {
+            self.set(of_track, own, out);
+        }
     }
+
+    /// Brings back the feel as it was, if another was tried.
+    pub(super) fn put_back(&mut self, out: &mut Vec<Effect>) {
+        let (feel, own) = self.before;
+        self.set(feel, own, out);
+    }
+}
+
+/// What sets the feel of a track: always all of it, so that the steps join whatever they change.
+fn edits_of_track(track: TrackId, feel: Feel) -> Vec<Edit> {
+    let edits = [
+        TrackEdit::Grid(feel.grid),
+        TrackEdit::Pull(feel.pull),
+        TrackEdit::Reach(feel.reach),
+        TrackEdit::Swing(feel.swing),
+        TrackEdit::Rolls(feel.rolls),
+    ];
+    edits.into_iter().map(|edit| Edit::Track(track, edit)).collect()
 }
 
 /// The next finer grid, or the next coarser one. Playing as played comes before them all.
@@ -161,10 +233,15 @@ impl Screen {
     pub(super) fn confirm_feel(&mut self) {
         let Some(Overlay::Feel(pick)) = self.overlays.close() else { return };
         // What it is at is heard already.
-        if let Some(grid) = pick.feel.grid {
-            self.last_grids.insert(pick.track, grid);
-        }
-        self.awaited = Some(Awaited::Feel(pick.track));
+        self.awaited = Some(match pick.of {
+            Of::Layer(pass, _) => Awaited::LayerFeel(pass),
+            Of::Track => {
+                if let Some(grid) = pick.feel.grid {
+                    self.last_grids.insert(pick.track, grid);
+                }
+                Awaited::Feel(pick.track)
+            }
+        });
     }
 
     /// Changes the field of a form, or the setting of a feel, under the cursor.

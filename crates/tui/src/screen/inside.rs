@@ -138,6 +138,7 @@ impl Screen {
             }
             Some(Filled::SaveAs(file)) => {
                 form.is_waiting = true;
+                self.give_title(&file, state, out);
                 self.saving = Saving { file: Some(file), before: None };
                 self.save_now(false, state, out);
             }

@@ -2,7 +2,7 @@
 //!
 //! The cursor stays on its pass while others come and go. Each change is a step of undo.
 
-use super::{Effect, Overlay, Screen};
+use super::{Effect, FeelPick, Overlay, Screen, View};
 use crate::action::{LayerAction, Move, Vertical};
 use crate::desk::DeskState;
 use crate::form::Form;
@@ -25,6 +25,11 @@ impl LayersView {
     pub fn chosen(&self, stack: &Stack) -> Option<usize> {
         let at = stack.layers.iter().position(|(pass, _)| Some(pass.id) == self.at);
         at.or((!stack.layers.is_empty()).then_some(0))
+    }
+
+    /// Puts the cursor on a layer.
+    pub(super) fn choose(&mut self, pass: Option<PassId>) {
+        self.at = pass;
     }
 }
 
@@ -84,6 +89,14 @@ impl Screen {
         let command = match action {
             LayerAction::Mute => Command::Next(Setting::MutePass(section, pass)),
             LayerAction::Solo => Command::Next(Setting::SoloPass(pass)),
+            LayerAction::Feel => {
+                // In the notes it is the layer of the note under the cursor.
+                let shown = (self.view == View::Notes).then(|| self.target(state)).flatten();
+                let pass = shown.unwrap_or_else(|| stack.layers[at].0.clone());
+                self.layers.at = Some(pass.id);
+                let pick = FeelPick::of_layer(&pass, &stack.track);
+                return self.open(Overlay::Feel(pick));
+            }
             LayerAction::Remove => {
                 let below =
                     stack.layers.get(at + 1).or(at.checked_sub(1).map(|up| &stack.layers[up]));

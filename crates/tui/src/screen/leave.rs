@@ -7,9 +7,10 @@
 use super::{Effect, Overlay, Screen};
 use crate::action::Answer;
 use crate::desk::{DeskState, ExportSpec, OwnSave};
-use crate::form::Form;
+use crate::form::{Form, UNTITLED};
 use crate::keymap::{Need, Scene};
 use chaconne_engine::Command;
+use chaconne_song::{Commit, Edit};
 
 /// What comes after leaving.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -124,6 +125,19 @@ impl Screen {
         self.saving.before.clone_from(&state.disk.path);
         self.say("Saving the song.");
         out.push(Effect::Save { file: self.saving.file.clone(), replace });
+    }
+
+    /// Gives a song that has no title of its own that of the file it is about to be saved to.
+    pub(super) fn give_title(&mut self, file: &str, state: &DeskState, out: &mut Vec<Effect>) {
+        let title = state.status.song.title.as_str();
+        let is_given = self.given_title.as_deref() == Some(title);
+        let name = file.rsplit(['/', '\\']).next().unwrap_or(file);
+        let name = name.strip_suffix(".ron").unwrap_or(name).trim();
+        if (title == UNTITLED || is_given) && !name.is_empty() && name != title {
+            self.given_title = Some(name.to_string());
+            let edit = Edit::Title(name.to_string());
+            out.push(Effect::Command(Command::Edit(Commit::of(edit))));
+        }
     }
 
     fn wait_for_answer(&mut self) {

@@ -230,7 +230,7 @@ impl Tour {
 
 /// Whether undo would undo a pass that was recorded or kept.
 fn is_recorded(undo: Option<Turn>) -> bool {
-    matches!(undo, Some(Turn::Step(Label::NewPass | Label::KeepPlayed, _)))
+    matches!(undo, Some(Turn::Step(Label::NewPass | Label::KeepPlayed, ..)))
 }
 
 /// Whether something may come in on a port.

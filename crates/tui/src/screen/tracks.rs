@@ -23,14 +23,15 @@ impl Screen {
         match action {
             TrackAction::Edit => self.open(Overlay::Form(Form::edit_track(track))),
             TrackAction::Remove if state.status.recording => {
-                self.say("Stop recording first: press r.");
+                self.say_with_keys("Stop recording first: press {record}.");
             }
             TrackAction::Remove => {
                 let next = song.tracks.get(at + 1).or(at.checked_sub(1).map(|up| &song.tracks[up]));
                 self.chosen = next.map(|track| track.id);
                 out.push(Effect::Command(Command::Edit(removal(song, track.id))));
                 let name = &track.name;
-                self.say(&format!("Removed {name} and its passes; u brings it back."));
+                let undo = self.keymap.fill("{undo} brings it back");
+                self.say(&format!("Removed {name} and its passes; {undo}."));
             }
             TrackAction::Shift(way) => {
                 let to = match way {

@@ -29,8 +29,7 @@ pub fn draw(
     }
     let screen = stage.sight.screen;
     let shows = screen.notes.lane;
-    let target = screen.curve_in_lane(stage.sight.state).map(|(pass, _)| pass.id);
-    let bars = pictures.bars.of(&source(stage, sheet, &[]), shows, target);
+    let bars = pictures.bars.of(&source(stage, sheet, &[]), shows);
     lane_bars(pen, stage, sheet, (&rows, shows), bars);
     head(pen, stage, &rows, bars);
     let mark = stage.scale.mark_of(screen.notes.at)?;

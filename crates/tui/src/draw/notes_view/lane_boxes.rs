@@ -1,8 +1,9 @@
 //! The boxes about the lane under the notes: what it can show, and the ramp that is being drawn. They lie
 //! over the foot of the screen, so that the lane stays in sight.
 
-use crate::draw::Pen;
 use crate::draw::overlays::{bottom, columns};
+use crate::draw::{Pen, Sight};
+use crate::keymap::Scene;
 use crate::screen::{LanePick, RampField, RampPick};
 use crate::text::{self, plural};
 use ratatui::layout::Position;
@@ -46,7 +47,7 @@ pub fn lane_list(pen: &mut Pen, pick: &LanePick) -> Option<Position> {
 }
 
 /// Draws the ramp's box, and returns where the chosen setting is.
-pub fn ramp_box(pen: &mut Pen, pick: &RampPick) -> Option<Position> {
+pub fn ramp_box(pen: &mut Pen, sight: &Sight, pick: &RampPick) -> Option<Position> {
     let palette = pen.palette;
     let title = match pick.notes {
         Some(count) => format!("Velocity ramp over {count} {}", plural(count, "note")),
@@ -78,10 +79,13 @@ pub fn ramp_box(pen: &mut Pen, pick: &RampPick) -> Option<Position> {
             pen.put(after.max(x + 23), row, &pick.shows.unit(), palette.faint());
         }
     }
-    let heard = match pick.also.as_str() {
-        "" => "You hear it as the loop goes round. Enter keeps it, Esc takes it back.".to_string(),
-        also => format!("This layer is also in {also}. Enter keeps the ramp, Esc takes it back."),
+    let about = match (pick.also.as_str(), sight.state.is_playing()) {
+        ("", true) => "You hear it as the loop goes round.".to_string(),
+        ("", false) => "You hear it when the loop plays.".to_string(),
+        (also, _) => format!("This layer is also in {also}."),
     };
-    pen.put_in(x, y + 3, room, &heard, palette.faint());
+    let keys =
+        sight.screen.keymap.fill_in(Scene::Ramp, "{confirm} keeps it, {back} takes it back.");
+    pen.put_in(x, y + 3, room, &format!("{about} {keys}"), palette.faint());
     focus
 }

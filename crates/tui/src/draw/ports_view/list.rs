@@ -92,8 +92,15 @@ pub fn rows(pen: &mut Pen, sight: &Sight, area: &Area) -> Option<Position> {
         pen.put(area.x, area.rows.start, NO_PORTS, palette.strong());
         return None;
     }
-    let with_more = all.iter().filter(|port| !words(port, true).is_empty()).count();
+    let columns = usize::from(area.width - WAY);
+    let more = |port: &Port| match words(port, true) {
+        words if words.is_empty() => Vec::new(),
+        words => text::wrap(&words, columns),
+    };
+    let with_more = all.iter().filter(|port| !more(port).is_empty()).count();
     let both = all.len() + with_more <= room;
+    // Free rows go to the ports with most to say, from the first on.
+    let mut spare = room.saturating_sub(all.len() + with_more);
     let shown = if all.len() <= room { all.len() } else { room - 1 };
     let name = area.width.saturating_sub(WAY + STATE + 1);
     let (mut y, mut focus) = (area.rows.start, None);
@@ -102,10 +109,13 @@ pub fn rows(pen: &mut Pen, sight: &Sight, area: &Area) -> Option<Position> {
         let (word, style) = health(pen, port);
         pen.put(area.x + WAY + name + 1, y, &word, style);
         y += 1;
-        let more = words(port, true);
-        if both && !more.is_empty() {
-            let room = usize::from(area.width - WAY);
-            pen.put_in(area.x + WAY, y, room, &more, palette.faint());
+        let lines = if both { more(port) } else { Vec::new() };
+        let kept = lines.len().min(1 + spare);
+        spare -= kept.saturating_sub(1);
+        for (at, line) in lines.iter().take(kept).enumerate() {
+            // What does not fit is marked as cut, with the next words after it.
+            let rest = if at + 1 == kept { lines[at..].join(" ") } else { line.clone() };
+            pen.put_in(area.x + WAY, y, columns, &rest, palette.faint());
             y += 1;
         }
     }

@@ -140,3 +140,22 @@ fn the_foot_follows_what_the_arrows_do() {
         assert!(!foot.iter().any(|line| line.contains("arrows cursor")), "{foot:?}");
     }
 }
+
+#[test]
+fn a_ramp_says_how_it_is_heard_and_which_keys_decide() {
+    let mut song = four_parts();
+    song.sections.truncate(1);
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::Down), Key::new(Code::F(4))]);
+    stage.type_text("bx");
+    stage.press(vec![Key::new(Code::Right); 8]);
+    stage.type_text("x");
+    let picture = stage.text(80, 24);
+    assert!(
+        picture.contains("You hear it when the loop plays. Enter keeps it, Esc takes it back.")
+    );
+    stage.bench.command(chaconne_engine::Command::Play);
+    stage.wait(100);
+    let picture = stage.text(80, 24);
+    assert!(picture.contains("You hear it as the loop goes round. Enter keeps it, Esc takes it"));
+}

@@ -80,3 +80,18 @@ fn nothing_moves_over_the_form_on_a_calm_screen() {
     assert_eq!(stage.text(80, 24), before);
     assert!(before.contains("1 of 3"), "{before}");
 }
+
+#[test]
+fn what_undo_would_undo_names_its_section_if_there_are_several() {
+    let mut song = four_parts();
+    let mut stage = Stage::new(song.clone());
+    stage.press([Key::new(Code::F(3))]);
+    stage.type_text("m");
+    assert!(stage.text(100, 24).contains("undo: mute pass on drums\n"));
+    let copy = Section { letter: "B".parse().unwrap(), ..Section::clone(&song.sections[0]) };
+    song.sections.push(Arc::new(copy));
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::F(3))]);
+    stage.type_text("m");
+    assert!(stage.text(100, 24).contains("undo: mute pass on drums in section A"));
+}

@@ -71,8 +71,9 @@ impl Screen {
             (Arrows::Length, Move::Left) => picked.lengthen(-mark),
             (Arrows::Length, Move::Right) => picked.lengthen(mark),
             (Arrows::Length, _) => {
-                return self
-                    .say_with_keys("Left and right change the length: {deselect} ends that.");
+                return self.say_with_keys(
+                    "{arrow-left} and {arrow-right} change the length: {deselect} ends that.",
+                );
             }
             (Arrows::Velocity, Move::Up) => picked.louder(1),
             (Arrows::Velocity, Move::Down) => picked.louder(-1),
@@ -149,7 +150,7 @@ impl Screen {
     }
 
     /// The pass that new notes go into: that of the note under the cursor, else the chosen layer.
-    pub(super) fn target(&self, state: &DeskState) -> Option<SharedPass> {
+    pub(in super::super) fn target(&self, state: &DeskState) -> Option<SharedPass> {
         let sheet = self.notes.sheet.as_ref()?;
         let of_note = self.notes.on.and_then(|name| sheet.note(name));
         let chosen = || {

@@ -1,19 +1,20 @@
 //! The lane under the notes: what is changed in it.
 //!
-//! It shows the velocities of all notes shown, or a controller of one layer: that of the note under the
-//! cursor, else the chosen one.
+//! It shows the velocities of all notes shown, or a controller as it is heard from the layers shown. What is
+//! done there is done to the layer that is heard at the cursor, else to one that holds the controller, else
+//! to that of the note under the cursor or the chosen one.
 
 use super::super::{Effect, Overlay, RampPick, Screen};
 use crate::action::{NoteAction, Side};
 use crate::desk::DeskState;
-use crate::lane::{InLane, LaneBar, points_on_axis, span_with_points};
+use crate::lane::{InLane, LaneBar, LaneCurves, LayerCurve, span_with_points};
 use chaconne_engine::rest_of;
 use chaconne_song::{Curve, NoteRef, Picked, ReviseError, SharedPass, U14};
 use chaconne_time::{Span, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What to say about a note where a point is meant.
-const OF_NOTES: &str = "A velocity belongs to its note: up and down change it.";
+const OF_NOTES: &str = "A velocity belongs to its note: {arrow-up} and {arrow-down} change it.";
 
 impl Screen {
     pub(super) fn act_on_lane(
@@ -33,7 +34,22 @@ impl Screen {
     /// The controller in the lane, and the pass it is in; `None` if the lane shows something else or there
     /// is no layer.
     pub fn curve_in_lane(&self, state: &DeskState) -> Option<(SharedPass, Curve)> {
+        self.curve_in_lane_at(self.notes.at, state)
+    }
+
+    fn curve_in_lane_at(&self, at: Tick, state: &DeskState) -> Option<(SharedPass, Curve)> {
         let sheet = self.notes.sheet.as_ref()?;
+        let mark = self.mark_at(at, state).unwrap_or(Span::new(at, at + Tick(1)));
+        let silent = sheet.silent(&state.status.solo_passes);
+        let curves =
+            LaneCurves::of(sheet, self.notes.lane, mark, (sheet.base(state.status.round), &silent));
+        let here = curves.at(mark).map(|(of, _)| of).or_else(|| {
+            let sounds = |of: &&LayerCurve| !silent.contains(&of.layer.pass.id);
+            curves.layers.iter().find(sounds).or(curves.layers.first())
+        });
+        if let Some(of) = here {
+            return Some((of.layer.pass.clone(), of.curve));
+        }
         let pass = self.target(state)?;
         let curve = self.notes.lane.curve(&pass, sheet.track.channel)?;
         Some((pass, curve))
@@ -64,11 +80,13 @@ impl Screen {
     /// Adds a point at the cursor that leaves the value as it is.
     fn add_point(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         if self.notes.lane == InLane::Velocity {
-            return self.say(OF_NOTES);
+            return self.say_with_keys(OF_NOTES);
         }
         let Some((pass, curve)) = self.curve_in_lane(state) else { return self.say_no_layer() };
         if span_with_points(&pass, curve, self.span_in(&pass, state)).is_some() {
-            return self.say("There is a point here already: up and down change it.");
+            return self.say_with_keys(
+                "There is a point here already: {arrow-up} and {arrow-down} change it.",
+            );
         }
         let at = self.cursor_in(&pass, state);
         let value = self.value_in(&pass, curve, at);
@@ -77,7 +95,7 @@ impl Screen {
 
     fn delete_points(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         if self.notes.lane == InLane::Velocity {
-            return self.say(OF_NOTES);
+            return self.say_with_keys(OF_NOTES);
         }
         let Some((pass, curve)) = self.curve_in_lane(state) else { return self.say_no_layer() };
         let span = span_with_points(&pass, curve, self.span_in(&pass, state));
@@ -86,30 +104,32 @@ impl Screen {
     }
 
     fn say_no_layer(&mut self) {
-        self.say(
-            "This track has no layer here to hold a controller: r records one, d draws a note.",
+        self.say_with_keys(
+            "This track has no layer here to hold a controller: {record} records one, {draw} draws a \
+             note.",
         );
     }
 
     /// To the next point or the one before; in the velocities, note.
     pub(super) fn step_in_lane(&mut self, side: Side, state: &DeskState) {
-        let Some((pass, curve)) = self.curve_in_lane(state) else {
+        if self.curve_in_lane(state).is_none() {
             return self.step_to_note(side, state);
-        };
+        }
         let Some(sheet) = self.notes.sheet.clone() else { return };
-        let Some(layer) = sheet.layers.iter().find(|layer| layer.pass.id == pass.id) else {
-            return;
-        };
-        let base = sheet.base(state.status.round);
-        let all = points_on_axis(layer, curve, Span::new(Tick::ZERO, sheet.length()), base);
-        let (at, mut places) = (self.notes.at, all.iter().map(|(at, _)| *at));
+        let (whole, base) = (Span::new(Tick::ZERO, sheet.length()), sheet.base(state.status.round));
+        let silent = sheet.silent(&state.status.solo_passes);
+        let curves = LaneCurves::of(&sheet, self.notes.lane, whole, (base, &silent));
+        let all = curves.points();
+        let (at, mut places) = (self.notes.at, all.iter().copied());
         let next = match side {
             Side::Left => places.rfind(|place| *place < at),
             Side::Right => places.find(|place| *place > at),
         };
         match next {
             Some(place) => self.put_cursor(place, self.notes.key, state),
-            None if all.is_empty() => self.say("There are no points here: d adds one."),
+            None if all.is_empty() => {
+                self.say_with_keys("There are no points here: {draw} adds one.")
+            }
             None if side == Side::Left => self.say("This is the first point."),
             None => self.say("This is the last point."),
         }
@@ -165,7 +185,8 @@ impl Screen {
     }
 
     fn controller_ramp(&self, from: Tick, to: Tick, state: &DeskState) -> Result<RampPick, String> {
-        let (Some(sheet), Some((pass, curve))) = (&self.notes.sheet, self.curve_in_lane(state))
+        let (Some(sheet), Some((pass, curve))) =
+            (&self.notes.sheet, self.curve_in_lane_at(from, state))
         else {
             return Err("This track has no layer here to hold a controller.".to_string());
         };

@@ -9,7 +9,8 @@ use crate::desk::DeskState;
 use crate::draw::LANE_LIST_ROWS;
 use crate::input::{Code, Key};
 use crate::lane::{COMMON, InLane};
-use chaconne_song::{Channel, Control, Curve, Pass, U7};
+use chaconne_song::{Channel, Control, Curve, SharedPass, U7};
+use std::collections::BTreeSet;
 
 /// An entry of the list.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -33,14 +34,15 @@ pub struct LanePick {
 }
 
 impl LanePick {
-    /// The list for a layer, at what the lane shows.
-    fn new(pass: Option<&Pass>, shows: InLane) -> LanePick {
-        let curves = pass.map(Curve::all_of).unwrap_or_default();
+    /// The list for layers, at what the lane shows.
+    fn new(passes: &[SharedPass], shows: InLane) -> LanePick {
+        let held: BTreeSet<Curve> = passes.iter().flat_map(|pass| Curve::all_of(pass)).collect();
+        let curves: Vec<Curve> = held.into_iter().collect();
         let several =
             |control: Control| curves.iter().filter(|curve| curve.control == control).count() > 1;
         let held = curves.iter().map(|curve| {
             let channel: Option<Channel> = several(curve.control).then_some(curve.channel);
-            let lanes = pass.map(Pass::lanes).unwrap_or_default().iter();
+            let lanes = passes.iter().flat_map(|pass| pass.lanes());
             let own =
                 lanes.filter(|lane| lane.control == curve.control && lane.channel == curve.channel);
             let points = own.map(|lane| lane.points.len()).sum();
@@ -106,8 +108,12 @@ impl LanePick {
 
 impl Screen {
     pub(super) fn open_lanes(&mut self, state: &DeskState) {
-        let pass = self.target(state);
-        let pick = LanePick::new(pass.as_deref(), self.notes.lane);
+        let shown = self.notes.sheet.iter().flat_map(|sheet| &sheet.layers);
+        let passes: Vec<SharedPass> = match self.notes.all_layers {
+            true => shown.map(|layer| layer.pass.clone()).collect(),
+            false => self.target(state).into_iter().collect(),
+        };
+        let pick = LanePick::new(&passes, self.notes.lane);
         self.overlays.open(Overlay::Lanes(pick));
     }
 

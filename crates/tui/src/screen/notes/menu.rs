@@ -1,12 +1,14 @@
 //! The two lists that open over the view of the notes: what can be done to notes, and how they can be
 //! selected. Each row has a letter of its own; some have a number.
 
-use super::super::{Effect, Overlay, Screen};
+use super::super::{Awaited, Effect, Overlay, Screen};
 use crate::action::{Action, Move, NoteAction, NoteList, Operation, Picking};
 use crate::desk::DeskState;
 use crate::keymap::{Binding, Scene, here};
 use crate::sheet::Lying;
-use chaconne_song::{Around, Choice, Commit, Cut, Label, Mirror, NoteRef, Pasted, ReviseError, U7};
+use chaconne_song::{
+    Around, Choice, Commit, Cut, Label, Mirror, NoteRef, Pasted, ReviseError, SplitOff, U7,
+};
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeSet;
 
@@ -190,6 +192,10 @@ impl Screen {
             Operation::Split => picked.split(&self.cuts(state)),
             Operation::Join => picked.join(),
             Operation::Thin => picked.thin(usize::from(self.notes.numbers.nth)),
+            Operation::SplitOff => {
+                let split = picked.split_off(&state.status.song);
+                self.show_split_off(split)
+            }
             Operation::AsPlayed => picked.as_played(),
         };
         self.revise(made, out);
@@ -206,6 +212,17 @@ impl Screen {
         self.notes.corner = None;
         self.notes.note_selection();
         Ok(pasted.commit)
+    }
+
+    /// Shows the layer that a commit is about to split off, with its notes selected.
+    fn show_split_off(
+        &mut self,
+        split: Result<SplitOff, ReviseError>,
+    ) -> Result<Commit, ReviseError> {
+        let split = split?;
+        self.layers.choose(split.passes.first().copied());
+        self.awaited = split.passes.first().copied().map(Awaited::SplitOff);
+        self.select_pasted(Ok(Pasted { commit: split.commit, notes: split.notes }))
     }
 
     /// A beat of the bar that the cursor is in.

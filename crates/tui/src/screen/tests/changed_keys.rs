@@ -45,3 +45,27 @@ fn messages_and_the_help_name_the_changed_keys() {
     let has = |words: &str| lines.iter().any(|line| format!("{line:?}").contains(words));
     assert!(has("Key(\"Ctrl-N\"") && has("Key(\"Z >\""), "{lines:?}");
 }
+
+#[test]
+fn no_message_names_a_key_that_was_changed() {
+    let mut player = player(
+        "{ \"views\": { \"record\": [\"F10\"], \"undo\": [\"F11\"] },
+           \"notes\": { \"draw\": [\"F12\"], \"arrow-up\": [\"8\"], \"arrow-down\": [\"7\"] } }",
+    );
+    let said = |player: &Player| player.screen.notice.text.clone();
+    player.press([Key::new(Code::F(4))]);
+    player.type_text("b");
+    player.press([Key::new(Code::F(12))]);
+    assert_eq!(said(&player), "A velocity belongs to its note: 8 and 7 change it.");
+    player.type_text("B11");
+    player.press([Key::new(Code::Enter)]);
+    player.type_text(".");
+    assert_eq!(said(&player), "There are no points here: F12 adds one.");
+    player.press([Key::new(Code::F(12)), Key::new(Code::F(12))]);
+    assert_eq!(said(&player), "There is a point here already: 8 and 7 change it.");
+    player.press([Key::new(Code::F(2))]);
+    player.type_text(" ");
+    player.press([Key::new(Code::F(10))]);
+    player.type_text("X");
+    assert_eq!(said(&player), "Stop recording first: press F10.");
+}

@@ -113,7 +113,7 @@ fn a_point_is_added_by_its_value_and_then_changed() {
     player.type_text("d");
     assert_eq!(player.points(EXPRESSION), [(480, 97, Shape::Step), (720, 97, Shape::Step)]);
     player.type_text("d");
-    assert_eq!(player.said(), "There is a point here already: up and down change it.");
+    assert_eq!(player.said(), "There is a point here already: Up and Down change it.");
     player.press([RIGHT]);
     player.type_text(",");
     assert_eq!(player.screen.notes.at, Tick(720));
@@ -153,7 +153,7 @@ fn the_velocities_of_the_notes_at_the_cursor_follow_up_and_down() {
     player.press([DOWN]);
     assert_eq!(player.velocities()[..3], [107, 95, 96]);
     player.type_text("d");
-    assert_eq!(player.said(), "A velocity belongs to its note: up and down change it.");
+    assert_eq!(player.said(), "A velocity belongs to its note: Up and Down change it.");
     assert_eq!(player.pass().notes()[0].played.velocity.get(), 96);
     // Above the lane the same keys are about notes again.
     player.press([ESC]);
@@ -300,4 +300,42 @@ fn undo_names_the_ramp_that_was_kept() {
     player.enter();
     player.type_text("u");
     assert_eq!(player.said(), "Undone: velocity ramp on bass.");
+}
+
+#[test]
+fn with_all_layers_shown_the_controllers_of_each_can_be_seen_and_changed() {
+    // The bass has a wheel; over it lies a layer without one.
+    let mut player = player();
+    let above = crate::testing::pass(20, 2, 4 * 3840, &[(0, 900, 60, 90)]);
+    player.bench.command(Command::Edit(chaconne_song::Commit::of(chaconne_song::Edit::lay(
+        Letter::A,
+        5,
+        above,
+    ))));
+    player.follow();
+    let wheel = Control::Change(U7::low_bits(1));
+    let listed = |player: &mut Player| {
+        player.type_text("B");
+        let Some(Overlay::Lanes(pick)) = player.screen.overlays.top() else { panic!() };
+        let held = pick.entries.iter().filter(|entry| entry.points.is_some());
+        let held: Vec<InLane> = held.map(|entry| entry.shows).collect();
+        player.press([ESC]);
+        held
+    };
+    assert_eq!(listed(&mut player), [], "the layer on top holds none");
+    player.type_text("y");
+    assert_eq!(listed(&mut player), [InLane::Control(wheel, None)]);
+    player.show("1");
+    player.type_text("b.");
+    assert_eq!((player.screen.notes.at, player.points(wheel).len()), (Tick(3840), 2));
+    player.press([UP]);
+    let raised: Vec<u16> = player.points(wheel).iter().map(|point| point.1).collect();
+    assert_eq!(raised, [21, 100]);
+    // One layer again: that on top, which the wheel is added to.
+    player.type_text("y");
+    player.press([UP]);
+    let raised: Vec<u16> = player.points(wheel).iter().map(|point| point.1).collect();
+    assert_eq!(raised, [21, 100]);
+    let song = player.bench.state().status.song;
+    assert_eq!(song.pass(PassId(20)).unwrap().lanes().len(), 1);
 }

@@ -47,9 +47,9 @@ fn a_layer_can_be_muted_moved_and_removed_and_each_is_undone() {
     player.press([Key::new(Code::Down)]);
     player.type_text("m");
     assert_eq!((player.stack().as_str(), player.cursor()), ("17 15M 12", Some(15)));
-    player.type_text(".");
+    player.type_text(",");
     assert_eq!((player.stack().as_str(), player.cursor()), ("15M 17 12", Some(15)));
-    player.type_text(",,");
+    player.type_text("..");
     assert_eq!((player.stack().as_str(), player.cursor()), ("17 12 15M", Some(15)));
     player.press([Key::new(Code::Delete)]);
     assert_eq!((player.stack().as_str(), player.cursor()), ("17 12", Some(12)));
@@ -87,10 +87,10 @@ fn a_shared_layer_can_be_made_the_sections_own() {
 #[test]
 fn the_ends_of_the_stack_are_named_and_nothing_changes() {
     let mut player = player();
-    player.type_text(".");
+    player.type_text(",");
     assert_eq!(player.screen.notice.text, "This is the top layer.");
     player.press([Key::new(Code::End)]);
-    player.type_text(",");
+    player.type_text(".");
     assert_eq!(player.screen.notice.text, "This is the bottom layer.");
     assert_eq!(player.bench.state().status.undo, None);
 }
@@ -132,4 +132,89 @@ fn a_layer_is_named_and_merged_with_the_one_below() {
     assert_eq!(counts(&player), [32, 16]);
     player.type_text("u");
     assert_eq!(stack(&player).layers[0].0.name, "");
+}
+
+/// What a song plays once through, as start and key of each note.
+fn played(song: &Song) -> Vec<(i64, u8)> {
+    let route = chaconne_engine::Route::of(song, &[Letter::A]).unwrap();
+    let span = chaconne_time::Span::new(chaconne_time::Tick(-240), song.sections[0].length());
+    let events =
+        chaconne_engine::perform(song, &route, span, chaconne_engine::View::Corrected).events;
+    let struck = |event: &chaconne_engine::Event| match event.wire {
+        chaconne_engine::Wire::Message(chaconne_engine::Message::NoteOn { key, .. }) => {
+            Some((event.at.0, key.get()))
+        }
+        _ => None,
+    };
+    let mut all: Vec<(i64, u8)> = events.iter().filter_map(struck).collect();
+    all.sort_unstable();
+    all
+}
+
+#[test]
+fn only_the_hats_can_swing() {
+    // Bass drum and hats in one layer, on sixteenths.
+    let mut song = empty_song(1, "4/4");
+    let track = chaconne_song::Track::drums(TrackId(1), "drums");
+    song.tracks.push(std::sync::Arc::new(track));
+    let hats = (0..16).map(|at| (at * 240, 60, 42, 70));
+    let kit: Vec<_> = hats.chain([(240, 60, 36, 100), (2640, 60, 36, 100)]).collect();
+    song.lay(Letter::A, pass(10, 1, 3840, &kit));
+    let mut player = Player::new(song);
+    let song = |player: &Player| player.bench.state().status.song;
+    let before = played(&song(&player));
+    player.press([Key::new(Code::F(4))]);
+    // The row of the hats; its notes; a layer of their own.
+    while player.screen.notes.key != U7::low_bits(42) {
+        player.press([Key::new(Code::Up)]);
+    }
+    player.type_text("spel");
+    assert!(player.screen.notice.text.starts_with("16 notes in a layer of their own: V sets"));
+    assert_eq!(played(&song(&player)), before);
+    assert_eq!(player.screen.notes.selected.len(), 16);
+    assert_eq!(player.cursor(), Some(song(&player).passes.keys().last().unwrap().0));
+    // A grid of sixteenths and a swing of 60 %, for that layer only.
+    player.type_text("V");
+    player.press([Key::new(Code::Right)]);
+    while song(&player).passes.values().last().unwrap().feel.unwrap().grid
+        != Some(NoteValue::SIXTEENTH)
+    {
+        player.press([Key::new(Code::Right)]);
+    }
+    player.press(vec![Key::new(Code::Down); 3]);
+    player.press(vec![Key::new(Code::Right); 10]);
+    player.enter();
+    assert_eq!(
+        player.screen.notice.text,
+        "Feel of this layer: quantise 1/16, pull 100 %, swing 60 %."
+    );
+    // The off-beats of the hats fall at 60 % of an eighth, 288 ticks; the bass drum stays.
+    let swung = |&(at, key): &(i64, u8)| {
+        let late = if key == 42 && at % 480 == 240 { 48 } else { 0 };
+        (at + late, key)
+    };
+    let mut wanted: Vec<(i64, u8)> = before.iter().map(swung).collect();
+    wanted.sort_unstable();
+    assert_eq!(played(&song(&player)), wanted);
+    assert_eq!(song(&player).tracks[0].feel.grid, None);
+    // All of that is two steps, and the layer can have the feel of its track again.
+    player.type_text("V");
+    player.press([Key::new(Code::Up), Key::new(Code::Left)]);
+    player.enter();
+    assert_eq!(player.screen.notice.text, "This layer has the feel of its track.");
+    player.type_text("uuu");
+    assert_eq!(song(&player).passes.len(), 1);
+    assert_eq!(played(&song(&player)), before);
+}
+
+#[test]
+fn a_feel_of_a_layer_that_is_cancelled_is_put_back() {
+    let mut player = player();
+    let feel = |player: &Player| player.bench.state().status.song.pass(PassId(17)).unwrap().feel;
+    player.type_text("V");
+    player.press([Key::new(Code::Right)]);
+    assert!(feel(&player).is_some());
+    player.press([Key::new(Code::Esc)]);
+    assert_eq!(feel(&player), None);
+    assert_eq!(player.bench.state().status.undo, None);
 }

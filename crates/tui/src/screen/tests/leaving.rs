@@ -302,3 +302,36 @@ fn a_save_as_that_failed_before_quitting_can_be_corrected() {
     player.saved(None);
     assert_eq!(player.last(), "Quit");
 }
+
+#[test]
+fn a_song_without_a_title_gets_that_of_the_file_it_is_saved_to() {
+    let mut song = four_parts();
+    song.title = "untitled".into();
+    let mut player = Player::new(song);
+    player.bench.disk.path = None;
+    let title = |player: &Player| player.bench.state().status.song.title.clone();
+    player.press([Key::ctrl('s')]);
+    player.type_text("sketches/first light.ron");
+    player.enter();
+    assert_eq!(title(&player), "first light");
+    let effects: Vec<String> = player.effects.iter().map(|e| format!("{e:?}")).collect();
+    let at = |word: &str| effects.iter().position(|effect| effect.contains(word)).unwrap();
+    assert!(at("Title(") < at("Save {"), "it is saved with its title");
+    // Under another name after all, as long as nobody has given it one by hand.
+    player.saved(Some("the disk is full"));
+    player.press([Key::ctrl('u')]);
+    player.type_text("second light");
+    player.enter();
+    assert_eq!(title(&player), "second light");
+    player.saved(None);
+    player.bench.disk.path = Some("second light".into());
+    player.bench.command(Command::Edit(chaconne_song::Commit::of(chaconne_song::Edit::Title(
+        "Ebb".into(),
+    ))));
+    player.follow();
+    player.type_text("w");
+    player.press([Key::ctrl('u')]);
+    player.type_text("third.ron");
+    player.enter();
+    assert_eq!(title(&player), "Ebb");
+}

@@ -143,7 +143,7 @@ fn length_and_velocity_follow_the_arrows() {
     assert_eq!(player.first(), (0, 1139, 45, 96));
     assert_eq!(player.undo_words().as_deref(), Some("note length"));
     player.press([UP]);
-    assert_eq!(player.screen.notice.text, "Left and right change the length: Esc ends that.");
+    assert_eq!(player.screen.notice.text, "Left and Right change the length: Esc ends that.");
     player.press([LEFT, LEFT, LEFT, LEFT, LEFT]);
     assert_eq!(player.first().1, 179);
     assert_eq!(player.screen.notice.text, "The shortest note is too short for that.");

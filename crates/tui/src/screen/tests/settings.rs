@@ -191,3 +191,24 @@ fn the_level_keys_say_if_there_is_no_audio_device() {
     assert!(player.screen.notice.text.starts_with("No audio device"));
     assert!(player.effects.is_empty());
 }
+
+#[test]
+fn a_setting_of_the_feel_that_does_nothing_says_why() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::Down)]);
+    player.type_text("v");
+    let said = |player: &Player| match player.screen.overlays.top() {
+        Some(Overlay::Feel(pick)) => pick.sentence(),
+        other => panic!("{other:?}"),
+    };
+    let idle = "No effect as played: choose a grid first.";
+    assert_ne!(said(&player), idle);
+    for _ in 0..4 {
+        player.press([Key::new(Code::Down)]);
+        assert_eq!(said(&player), idle);
+    }
+    player.press([Key::new(Code::Home), Key::new(Code::Up), Key::new(Code::Up)]);
+    player.press(vec![Key::new(Code::Up); 4]);
+    player.press([Key::new(Code::Right), Key::new(Code::Down), Key::new(Code::Down)]);
+    assert_ne!(said(&player), idle);
+}

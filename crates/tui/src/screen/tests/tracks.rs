@@ -69,9 +69,9 @@ fn a_track_is_renamed_moved_and_removed_with_its_passes_and_brought_back() {
     player.type_text("low end");
     player.enter();
     assert_eq!(player.track_names()[1], "low end");
-    player.type_text(",,");
+    player.type_text("..");
     assert_eq!(player.track_names(), [&*names[0], &names[2], &names[3], "low end"]);
-    player.type_text(",");
+    player.type_text(".");
     assert_eq!(player.screen.notice.text, "This is the last track.");
     player.type_text("X");
     let song = player.bench.state().status.song;
