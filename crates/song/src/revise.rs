@@ -150,6 +150,12 @@ impl Picked {
         self.passes.is_empty()
     }
 
+    /// The first of them in time.
+    pub fn first(&self) -> Option<NoteRef> {
+        let (pass, note) = *self.in_time().first()?;
+        Some(NoteRef { pass: pass.id, note: note.id })
+    }
+
     fn notes(&self) -> impl Iterator<Item = &Note> + Clone {
         self.passes.iter().flat_map(|(_, notes)| notes)
     }

@@ -268,7 +268,8 @@ pub const TABLE: &[Binding] = &[
         Operation::Paste,
         &[Key::char('v')],
         "paste",
-        "Paste what was copied: the first note begins at the cursor, and keys stay as they are.",
+        "Paste what was copied at the cursor: the first note lies as early or late in its mark as it did, and keys \
+            stay as they are.",
     ),
     operation(
         Operation::Repeat,

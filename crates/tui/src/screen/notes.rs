@@ -61,6 +61,8 @@ pub struct NotesView {
     velocity: Option<U7>,
     /// What was copied.
     clip: Clip,
+    /// How much later than its mark the first note of that lies; negative if earlier.
+    off_mark: Tick,
     /// Whose notes the cursor was on.
     track: Option<TrackId>,
     /// Goes up when the selection changes.

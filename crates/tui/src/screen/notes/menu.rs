@@ -7,7 +7,7 @@ use crate::desk::DeskState;
 use crate::keymap::{Binding, Scene, here};
 use crate::sheet::Lying;
 use chaconne_song::{
-    Around, Choice, Commit, Cut, Label, Mirror, NoteRef, Pasted, ReviseError, SplitOff, U7,
+    Around, Choice, Commit, Cut, Label, Mirror, NoteRef, Pasted, Picked, ReviseError, SplitOff, U7,
 };
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeSet;
@@ -155,14 +155,14 @@ impl Screen {
         let made = match operation {
             Operation::Copy | Operation::Cut if picked.is_empty() => Err(ReviseError::Nothing),
             Operation::Copy => {
-                self.notes.clip = picked.copy();
+                self.keep_copy(&picked, state);
                 let count = picked.len();
                 let notes = crate::text::plural(count, "note");
                 let (open, paste) = (" {edit-notes} {paste-notes} ", "pastes at the cursor.");
                 return self.say_with_keys(&format!("{count} {notes} copied:{open}{paste}"));
             }
             Operation::Cut => {
-                self.notes.clip = picked.copy();
+                self.keep_copy(&picked, state);
                 picked.remove().map(|commit| commit.called(Label::CutNotes))
             }
             Operation::Paste if self.notes.clip.is_empty() => {
@@ -174,7 +174,9 @@ impl Screen {
                         "This track has no layer to paste into: {draw} draws a note.",
                     );
                 };
-                let at = self.cursor_in(&pass, state);
+                let mark = self.cursor_mark(state).map_or(self.notes.at, |mark| mark.from);
+                let at = self.cursor_in(&pass, state) - (self.notes.at - mark);
+                let at = at + self.notes.off_mark;
                 let pasted = self.notes.clip.paste(&pass, at, Label::PasteNotes);
                 self.select_pasted(pasted)
             }
@@ -199,6 +201,20 @@ impl Screen {
             Operation::AsPlayed => picked.as_played(),
         };
         self.revise(made, out);
+    }
+
+    /// Keeps a copy of notes, and how far from its mark the first of them lies, so that what was played
+    /// a little early or late is that where it is pasted, too.
+    fn keep_copy(&mut self, picked: &Picked, state: &DeskState) {
+        self.notes.clip = picked.copy();
+        let off_mark = || {
+            let (sheet, scale) = (self.notes.sheet.as_ref()?, self.notes_scale(state)?);
+            let base = sheet.base(state.status.round);
+            let start = sheet.nearest(picked.first()?, self.notes.at, base)?.start();
+            let mark = scale.marks[scale.mark_of(start + scale.early())?];
+            Some(start - mark.start)
+        };
+        self.notes.off_mark = off_mark().unwrap_or_default();
     }
 
     /// Selects the notes that a commit is about to add.

@@ -481,3 +481,39 @@ proptest::proptest! {
         proptest::prop_assert_eq!(moves, wanted);
     }
 }
+
+#[test]
+fn what_was_played_late_is_as_late_where_it_is_pasted() {
+    let mut song = empty_song(2, "4/4");
+    song.tracks.push(std::sync::Arc::new(chaconne_song::Track::pitched(TrackId(1), "line")));
+    // A little late, a little early.
+    let notes = [(490, 100, 60, 90), (951, 100, 62, 90)];
+    song.lay(Letter::A, crate::testing::pass(10, 1, 7680, &notes));
+    let mut player = Player::new(song);
+    let starts = |player: &Player| -> Vec<i64> {
+        let song = player.bench.state().status.song;
+        let mut all: Vec<i64> = song
+            .pass(chaconne_song::PassId(10))
+            .unwrap()
+            .notes()
+            .iter()
+            .map(|n| n.stroke().start.0)
+            .collect();
+        all.sort_unstable();
+        all
+    };
+    player.press([Key::new(Code::F(4))]);
+    // Both, a bar later.
+    player.type_text("saec");
+    player.press([Key::new(Code::Home)]);
+    player.press(vec![Key::new(Code::Right); 16 + 2]);
+    player.type_text("ev");
+    assert_eq!(starts(&player), [490, 951, 3840 + 490, 3840 + 951]);
+    player.type_text("u");
+    // The second alone, at the top: as early as it was, before the top.
+    player.press([Key::new(Code::Home)]);
+    player.type_text("sn..ec");
+    player.press([Key::new(Code::Home)]);
+    player.type_text("ev");
+    assert_eq!(starts(&player), [-9, 490, 951]);
+}
