@@ -4,7 +4,7 @@
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::{Command, Route, Transport};
+use chaconne_engine::{Command, Rounds, Route, Transport};
 use chaconne_song::{Commit, Edit, Letter, Section, SectionEdit, Song};
 use chaconne_time::{Metre, MetreMap};
 use std::sync::Arc;
@@ -155,5 +155,21 @@ fn sections_are_appended_to_the_form_and_dropped_while_it_plays_on_as_it_was() {
     assert!(!b.command(Command::AppendToForm(letter("Q"))));
     assert!(b.engine.song().form.is_empty());
     b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_take_of_one_pass_is_kept_when_the_form_ends() {
+    let mut b = playing("A B x2");
+    assert!(b.command(Command::Rounds(Rounds::One)));
+    b.to(20);
+    assert!(b.command(Command::Record(true)));
+    for (at, key) in [(960, 60), (BAR + 960, 62), (2 * BAR + 960, 64)] {
+        b.press(at, key);
+        b.lift(at + 400, key);
+    }
+    b.run_to(b.now + 3_000_000_000);
+    assert_eq!(b.engine.status(b.now).transport, Transport::Stopped);
+    assert_eq!((keys(&b, "A"), keys(&b, "B")), (vec![vec![60]], vec![vec![62, 64]]));
     b.check_wire();
 }

@@ -338,6 +338,8 @@ fn a_jump_within_a_beat_after_the_form_changed_section_replaces_that_section() {
         let status = bench.engine.status(bench.now);
         let expected = if foot < 960 { wanted } else { b() };
         assert_eq!(status.section, expected, "{foot}");
+        let stays = bench.engine.entries();
+        assert!(stays.iter().all(|stay| stay.at < stay.until), "{foot}: {stays:?}");
         assert_eq!(status.in_section, Tick(foot));
         assert_eq!(status.next_section, (foot > 960).then_some(c));
         bench.to(2 * BAR + 200);
@@ -489,4 +491,34 @@ fn a_jump_a_whole_beat_after_the_seam_waits_for_the_next_one() {
         assert_eq!(bench.engine.status(bench.now).section, section, "{foot}");
         stop(&mut bench);
     }
+}
+
+#[test]
+fn a_take_that_begins_and_ends_within_a_beat_of_one_seam_has_the_note_played_early_for_it() {
+    let mut bench = Bench::new(song(1, 1));
+    bench.command(Command::Play);
+    bench.press(BAR - 60, 60);
+    bench.lift(BAR - 20, 60);
+    bench.to(BAR + 100);
+    bench.command(Command::Record(true));
+    bench.press(BAR + 200, 62);
+    bench.lift(BAR + 300, 62);
+    bench.to(BAR + 500);
+    bench.command(Command::Record(false));
+    assert_eq!(bench.passes(), [[(-60, 40, 60), (200, 100, 62)]]);
+    stop(&mut bench);
+}
+
+#[test]
+fn a_note_that_feel_moves_later_than_the_foot_is_not_heard_in_that_round() {
+    let mut bench = Bench::new(song(1, 1));
+    bench.command(Command::Feel(TrackId(1), Feel::off(false).on(NoteValue::QUARTER)));
+    bench.command(Command::Record(true));
+    bench.press(2450, 60);
+    bench.lift(2480, 60);
+    bench.to(2600);
+    bench.command(Command::Record(false));
+    bench.to(2 * BAR);
+    assert_eq!(bench.heard(0, 2 * BAR), "6720+60 6750-60");
+    stop(&mut bench);
 }

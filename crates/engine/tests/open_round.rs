@@ -4,8 +4,8 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Click, Command, Mode, Rounds};
-use chaconne_song::{Pass, U7};
+use chaconne_engine::{Click, Command, Config, Message, Mode, Rounds, Turn};
+use chaconne_song::{Channel, Label, Pass, Track, TrackId, U7};
 use chaconne_time::Tick;
 use std::sync::Arc;
 
@@ -69,18 +69,21 @@ fn a_wheel_that_was_away_from_rest_when_the_take_began_is_in_its_first_round_onl
 
 #[test]
 fn notes_at_the_very_start_of_a_round_are_heard_at_the_seam() {
-    let mut b = Bench::new(song(1, 1));
-    b.command(Command::Record(true));
-    for (at, key) in [(0, 60), (3, 64), (6, 67)] {
-        b.press(at, key);
+    // With the grace, they repeat before their round is closed.
+    for grace in [0, 120 * MS] {
+        let mut b = Bench::with_grace(song(1, 1), grace);
+        b.command(Command::Record(true));
+        for (at, key) in [(0, 60), (3, 64), (6, 67)] {
+            b.press(at, key);
+        }
+        for key in [60, 64, 67] {
+            b.lift(500, key);
+        }
+        b.to(BAR + 100);
+        assert_eq!(b.heard(BAR, BAR + 100), "3840+60 3843+64 3846+67");
+        b.command(Command::Stop);
+        b.check_wire();
     }
-    for key in [60, 64, 67] {
-        b.lift(500, key);
-    }
-    b.to(BAR + 100);
-    assert_eq!(b.heard(BAR, BAR + 100), "3840+60 3843+64 3846+67");
-    b.command(Command::Stop);
-    b.check_wire();
 }
 
 #[test]
@@ -169,4 +172,43 @@ fn the_newest_round_silences_the_one_before_from_the_seam_on_however_late_its_fi
     assert_eq!(strikes, ["11380+64"]);
     b.command(Command::Stop);
     b.check_wire();
+}
+
+/// The loudest stroke of a roll decides to which round it belongs (docs/time.md, "Grids"), and a round
+/// silences the one before only if notes begin in it.
+#[test]
+fn a_roll_that_a_loud_stroke_moves_to_the_next_round_leaves_the_round_before_audible() {
+    let mut song = song(1, 0);
+    song.tracks.push(Arc::new(Track::drums(TrackId(1), "Kit")));
+    let mut b = Bench::new(song);
+    b.command(Command::Rounds(Rounds::Newest));
+    b.command(Command::Record(true));
+    tap(&mut b, 0, 40);
+    // So that the second round is not empty.
+    b.change(BAR + 1000, 1, 50);
+    b.change(BAR + 1100, 1, 0);
+    // 50 ms at 120 are 96 ticks. Alone, the first stroke would begin in the second round.
+    for (before, velocity) in [(130, 50), (60, 100)] {
+        b.to(2 * BAR - before);
+        let (channel, key) = (Channel::default(), U7::low_bits(38));
+        b.input(Message::NoteOn { channel, key, velocity: U7::low_bits(velocity) });
+        b.lift(2 * BAR - before + 10, 38);
+    }
+    b.to(2 * BAR + 200);
+    assert!(b.heard(2 * BAR, 2 * BAR + 100).contains("7680+40"), "{}", b.heard(BAR, 3 * BAR));
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_round_that_is_over_is_not_shown_as_unfinished_in_silence() {
+    let mut b = Bench::with(song(1, 1), Config { lead: 0, silent: true, ..Config::default() });
+    b.command(Command::Record(true));
+    tap(&mut b, 1000, 60);
+    assert_eq!(notes(&unfinished(&mut b)), [(1000, 60)]);
+    b.to(BAR + 500);
+    let status = b.engine.status(b.now);
+    assert_eq!(b.passes().len(), 1);
+    assert!(status.unfinished.is_none());
+    assert_eq!(status.undo, Some(Turn::Step(Label::NewPass, Some(TrackId(1)))));
 }

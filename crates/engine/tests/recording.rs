@@ -49,9 +49,11 @@ fn work(b: &mut Bench, first: usize, count: usize) -> u64 {
 
 #[test]
 fn the_work_for_a_message_does_not_grow_with_the_round() {
-    for mode in [Mode::Layer, Mode::Replace, Mode::Punch] {
+    let all = [Mode::Layer, Mode::Replace, Mode::Punch].map(|mode| (mode, Rounds::All));
+    for (mode, rounds) in all.into_iter().chain([(Mode::Layer, Rounds::Newest)]) {
         let mut b = Bench::new(song(64, 1));
         b.command(Command::Mode(mode));
+        b.command(Command::Rounds(rounds));
         b.command(Command::Record(true));
         // In replace mode the first note of a bar costs more; each of these parts has as many bars.
         let first = work(&mut b, 0, 2000);
@@ -540,5 +542,52 @@ fn key_pressure_recorded_under_a_transposition_stays_with_its_key() {
             _ => None,
         });
         assert_eq!(pressed.collect::<Vec<_>>(), [(BAR + 50, 60, 40), (BAR + 90, 60, 0)]);
+    }
+}
+
+#[test]
+fn a_take_of_one_pass_begins_another_when_a_further_round_would_make_it_too_long() {
+    // Bars as short as they can be: a pass of 999 bars, the longest there is, then lasts 7.5 s.
+    for (bars, rounds) in [(333, 3), (400, 2)] {
+        let metre = MetreMap::new(bars, Metre::new(1, 32).unwrap()).unwrap();
+        let (length, tempo) = (120 * i64::from(bars), Tempo::parse_bpm("1000").unwrap());
+        let mut song = song(1, 1);
+        song.sections = vec![Arc::new(Section::new(Letter::A, metre, tempo))];
+        let mut b = Bench::new(song);
+        b.command(Command::Rounds(Rounds::One));
+        b.command(Command::Play);
+        b.to(length + 1000);
+        b.command(Command::Record(true));
+        for at in [length + 2000, (rounds + 1) * length + 3000] {
+            b.press(at, 60);
+            b.lift(at + 100, 60);
+        }
+        b.to((rounds + 1) * length + 5000);
+        b.command(Command::Record(false));
+        assert_eq!(b.passes(), [[(2000, 100, 60)], [(3000, 100, 60)]], "{bars} bars");
+        let song = b.engine.song();
+        let lengths = song.passes.values().map(|pass| pass.length.0);
+        assert_eq!(lengths.collect::<Vec<_>>(), [rounds * length, length], "{bars} bars");
+        b.command(Command::Stop);
+        b.check_wire();
+    }
+}
+
+#[test]
+fn a_note_on_bar_one_that_arrives_late_was_not_played_during_the_count_in() {
+    let mut song = song(1, 1);
+    let metre = song.sections[0].metre.clone();
+    let tempo = Tempo::parse_bpm("600").unwrap();
+    song.sections = vec![Arc::new(Section::new(Letter::A, metre, tempo))];
+    for (tick, early) in [(-1, true), (0, false)] {
+        let mut b = Bench::with_grace(song.clone(), 120 * MS);
+        b.command(Command::CountIn(1));
+        b.command(Command::Record(true));
+        b.command(Command::Record(false));
+        // A beat, within which record would count for bar one, lasts 100 ms.
+        b.to(970);
+        b.command(Command::Record(true));
+        b.late_note(tick, 20, 60);
+        assert_eq!(said(&b).contains("during the count-in"), early, "{tick}: {}", said(&b));
     }
 }

@@ -2,12 +2,12 @@
 
 mod bench;
 
-use bench::{Bench, song};
+use bench::{Bench, MS, song};
 use chaconne_engine::{Command, Message, Mode};
 use chaconne_song::{
-    Channel, Letter, Note, NoteId, Pass, PassId, Placed, Song, Stroke, Track, TrackId, U7,
+    Channel, Letter, Note, NoteId, Pass, PassId, Placed, Section, Song, Stroke, Track, TrackId, U7,
 };
-use chaconne_time::Tick;
+use chaconne_time::{Tempo, Tick};
 use std::sync::Arc;
 
 const BAR: i64 = 3840;
@@ -129,6 +129,65 @@ fn a_roll_that_a_loud_stroke_moves_to_the_next_round_replaces_the_top_of_that_ro
     }
     b.to(BAR + 500);
     assert_eq!(struck(&b, 1, BAR + 500), [], "it was performed ahead before the loud stroke came");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+/// The lower pass strikes 45 ticks after the top: after the loud stroke, and before the round is closed.
+#[test]
+fn a_roll_that_a_loud_stroke_after_the_seam_moves_there_replaces_at_once() {
+    let mut song = song(1, 0);
+    let tempo = Tempo::parse_bpm("200").unwrap();
+    let metre = song.sections[0].metre.clone();
+    song.sections = vec![Arc::new(Section::new(Letter::A, metre, tempo))];
+    song.tracks.push(Arc::new(Track::drums(TrackId(1), "Kit")));
+    lay(&mut song, BAR, &[45]);
+    // 20 ms at 200 are 64 ticks, and the 50 ms of a roll are 160.
+    let mut b = Bench::with_grace(song, 20 * MS);
+    b.command(Command::Mode(Mode::Replace));
+    b.command(Command::Record(true));
+    for (at, velocity) in [(BAR - 130, 50), (BAR + 10, 40), (BAR + 20, 100)] {
+        b.to(at);
+        let (channel, key) = (Channel::default(), U7::low_bits(38));
+        b.input(Message::NoteOn { channel, key, velocity: U7::low_bits(velocity) });
+        b.lift(at + 5, 38);
+    }
+    b.to(BAR + 500);
+    assert_eq!(struck(&b, 0, BAR + 500), [45]);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+/// Rule 7: a punch silences from record on, not from the first note.
+#[test]
+fn a_punch_with_a_count_in_silences_from_bar_one() {
+    let mut song = song(1, 1);
+    lay(&mut song, BAR, &[0, 960, 1920]);
+    let mut b = Bench::new(song);
+    b.command(Command::CountIn(1));
+    b.command(Command::Mode(Mode::Punch));
+    b.command(Command::Record(true));
+    tap(&mut b, 1500);
+    b.to(2 * BAR - 100);
+    assert_eq!(struck(&b, -BAR, 2 * BAR - 100), []);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_punch_that_ends_in_its_count_in_silences_nothing() {
+    let mut song = song(1, 1);
+    lay(&mut song, BAR, &[0, 960]);
+    let mut b = Bench::new(song);
+    b.command(Command::CountIn(1));
+    b.command(Command::Mode(Mode::Punch));
+    b.command(Command::Record(true));
+    // The first beat is performed ahead.
+    b.to(-60);
+    b.command(Command::Record(false));
+    b.to(BAR - 10);
+    assert_eq!(struck(&b, -BAR, BAR), [0, 960]);
+    assert_eq!(b.passes().len(), 1);
     b.command(Command::Stop);
     b.check_wire();
 }

@@ -4,7 +4,6 @@
 //! In: a commit, and how undo treats it. Out: the changed song and its history. What is queued and
 //! sounding is updated, so that from then on the engine plays what `perform` gives for the new song.
 
-use super::recording::Reach;
 use super::{Engine, Refused, sharing};
 use crate::route::index_at;
 use crate::{Entry, Slot};
@@ -239,7 +238,7 @@ impl Engine {
         self.compile();
         self.set_up_changed(before, Some(self.shown));
         // The unfinished round comes first, because its keys depend on the transposition.
-        self.refresh(now, Reach::From(Tick::MAX));
+        self.refresh(now);
         let slots = self.slots_reached(before, changed_tracks(before, &self.song));
         self.revise(now, &slots);
     }

@@ -85,13 +85,12 @@ impl Engine {
     }
 
     /// Whether a note played now changes what should sound now: it does if it is the first in its
-    /// round, or in replace mode the first in its bar, or silences the rounds before.
+    /// round, or in replace mode the first in its bar, or silences the rounds before, or is in a roll
+    /// at an edge of the round.
     fn is_heard_at_once(&mut self, at: Tick, struck: bool) -> bool {
         let Some(take) = self.recorder.current_mut() else { return false };
-        // In *newest*, the first note that begins in the round silences the rounds before.
-        let outdates = struck && self.how.rounds == Rounds::Newest && !take.open.begins();
-        if take.open.pass.is_none() || self.how.mode != Mode::Replace {
-            return take.open.pass.is_none() || outdates;
+        if take.open.pass.is_none() || !struck {
+            return take.open.pass.is_none();
         }
         let (Some(track), Some(section)) =
             (self.song.track(take.track), self.song.section(take.section))
@@ -99,13 +98,16 @@ impl Engine {
             return false;
         };
         let half = feel::half_step(&track.feel);
+        // In *newest*, the first note that begins in the round silences the rounds before.
+        let outdates = self.how.rounds == Rounds::Newest && !take.open.begins();
+        let bar = section.metre.bar_at(at - take.round + half);
+        let replaces = self.how.mode == Mode::Replace && take.open.begins_bar(bar, at);
         // The loudest stroke of a roll at an edge decides to which round all of them belong.
         let tempo = self.transport.run().map_or(Tempo::DEFAULT, |run| run.timeline.tempo_at(at));
         let near = tempo.ticks_in(feel::ROLL_NANOS);
         let is_near = |edge: Tick| at - near < edge && edge < at + near;
         let rolls = track.feel.rolls && (is_near(take.low) || is_near(take.end - half));
-        let bar = section.metre.bar_at(at - take.round + half);
-        struck && (take.open.begins_bar(bar, at) || rolls) || outdates
+        outdates || replaces || rolls
     }
 
     /// Says that the round is full, once for each round.

@@ -44,19 +44,15 @@ impl Engine {
     /// Gives the unfinished round another id.
     fn rename_round(&mut self, now: Ns, old: PassId) {
         let new = self.new_pass();
-        if let Some(run) = self.transport.run_mut()
-            && let Some(since) = run.since.remove(&old)
-        {
-            run.since.insert(new, since);
+        if let Some(run) = self.transport.run_mut() {
+            run.since.remove(&old);
         }
         if self.full == Some(old) {
             self.full = Some(new);
         }
-        let Some(take) = self.recorder.current_mut() else { return };
-        take.pass = new;
-        take.open.rename(new);
-        let track = take.track;
-        self.compile();
-        self.revise_track(now, track);
+        if let Some(take) = self.recorder.current_mut() {
+            take.pass = new;
+        }
+        self.refresh(now);
     }
 }

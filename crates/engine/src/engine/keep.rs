@@ -1,7 +1,7 @@
 //! *Keep what I played*: a pass of what was played without recording.
 
 use super::open_round::Open;
-use super::recording::{Reach, Take, round_at};
+use super::recording::{Take, round_at};
 use super::{Engine, Refused};
 use crate::assemble::Round;
 use crate::{Entry, Mode, feel};
@@ -60,7 +60,7 @@ impl Engine {
                 self.revise_track(now, armed);
             }
             // What is kept no longer belongs to the unfinished round.
-            self.refresh(now, Reach::All);
+            self.refresh(now);
             self.say(format!("kept what you played as a pass of {}", track.name));
             return Ok(());
         }

@@ -5,7 +5,7 @@
 
 use super::Engine;
 use super::late::Closed;
-use super::recording::{Ending, Off, Reach, Take, round_at};
+use super::recording::{Ending, Off, Take, round_at};
 use crate::assemble::Round;
 use crate::{Mode, feel};
 use chaconne_song::{Label, Letter};
@@ -79,7 +79,7 @@ impl Engine {
             take.last = Vec::new();
         }
         take.end = (round_at(take.round, take.length, at) + take.length).min(until);
-        self.refresh(now, Reach::All);
+        self.refresh(now);
     }
 
     /// The seam for which a command at `at` is late: the section's top or the start of the recorded

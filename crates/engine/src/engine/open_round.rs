@@ -4,7 +4,7 @@
 //! the seam on without a gap, and the covers of the next round.
 
 use super::Engine;
-use super::recording::{Reach, Take, begins, rounds_in};
+use super::recording::{Take, begins, rounds_in};
 use crate::assemble::Round;
 use crate::plan::{Cover, Since};
 use crate::{Mode, Rounds, feel};
@@ -19,8 +19,10 @@ use std::sync::Arc;
 pub(super) struct Open {
     /// The round as last assembled; `None` while it is empty.
     pub pass: Option<Arc<Pass>>,
-    /// What it and the next round covered when last planned.
-    planned: Planned,
+    /// What the next round covers already, and in which section, as last planned.
+    ahead: Option<(Letter, Cover)>,
+    /// Whether notes began in it when it was last planned.
+    begins: bool,
     /// Input that arrived since it was planned.
     fresh: Option<Fresh>,
     /// Whether input arrived since it was last assembled, and when that was.
@@ -28,16 +30,6 @@ pub(super) struct Open {
     seen: Ns,
     /// In replace mode, the bars that have a note, and the first note in each.
     bars: BTreeMap<i64, Tick>,
-}
-
-/// What an unfinished round covers.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub(super) struct Planned {
-    covers: Option<Vec<Span>>,
-    /// What the next round covers already, and in which section.
-    ahead: Option<(Letter, Cover)>,
-    /// Whether notes begin in it.
-    begins: bool,
 }
 
 /// New input of an unfinished round.
@@ -52,40 +44,22 @@ struct Fresh {
 impl Open {
     /// What the next round covers already, and in which section.
     pub fn ahead(&self) -> Option<&(Letter, Cover)> {
-        self.planned.ahead.as_ref()
-    }
-
-    /// Whether any of it is planned, including covers of the next round.
-    pub fn is_planned(&self) -> bool {
-        self.pass.is_some() || self.planned != Planned::default()
+        self.ahead.as_ref()
     }
 
     /// Whether notes begin in it, as far as it is planned.
     pub fn begins(&self) -> bool {
-        self.planned.begins
+        self.begins
     }
 
     /// Ends the round; what the next one covers already stays.
     pub fn close(&mut self) {
-        (self.pass, self.planned.covers, self.planned.begins) = (None, None, false);
-    }
-
-    /// Gives its pass another id.
-    pub fn rename(&mut self, id: PassId) {
-        if let Some(pass) = &mut self.pass {
-            Arc::make_mut(pass).id = id;
-        }
+        (self.pass, self.begins) = (None, false);
     }
 
     /// Begins another round, in which no bar has a note yet.
     pub fn begin(&mut self) {
         self.bars.clear();
-    }
-
-    /// Whether input that is not planned yet sounds before tick `until`. It sounds `reach` ticks after
-    /// it was played.
-    pub fn sounds_before(&self, until: Tick, reach: Tick) -> bool {
-        self.fresh.is_some_and(|fresh| fresh.first + reach < until)
     }
 
     /// Remembers that input was played at a tick.
@@ -133,9 +107,8 @@ impl Engine {
         let Some(track) = self.song.track(take.track) else { return };
         let reach = take.length - feel::half_step(&track.feel) * 2;
         let is_due = |fresh: &Fresh| fresh.at_once || fresh.first + reach < until;
-        if let Some(fresh) = take.open.fresh.filter(is_due) {
-            let reach = if fresh.at_once { Reach::All } else { Reach::From(fresh.first) };
-            self.refresh(now, reach);
+        if take.open.fresh.as_ref().is_some_and(is_due) {
+            self.refresh(now);
         } else if take.open.unseen {
             let pass = take.open.pass.as_ref();
             let size = pass.map_or(0, |pass| {
@@ -151,10 +124,8 @@ impl Engine {
     /// Brings the unfinished round up to date in any case.
     pub(super) fn bring_up_all(&mut self, now: Ns) {
         self.settle(now);
-        let open = self.recorder.current().map(|take| &take.open);
-        if let Some(fresh) = open.and_then(|open| open.fresh) {
-            let reach = if fresh.at_once { Reach::All } else { Reach::From(fresh.first) };
-            self.refresh(now, reach);
+        if self.recorder.current().is_some_and(|take| take.open.fresh.is_some()) {
+            self.refresh(now);
         }
     }
 
@@ -164,7 +135,8 @@ impl Engine {
         let at = self.tick_at(now)?;
         let round = self.open_round(&take, &track, at);
         let draft = self.draft(&take, &track, &section, round);
-        let punching = self.how.mode == Mode::Punch && at >= take.start;
+        // A punch silences the layers under it from its first tick on, before anything is played.
+        let punching = self.how.mode == Mode::Punch;
         let pass = (!draft.pass.is_empty() || punching).then(|| Arc::new(draft.pass));
         let open = &mut self.recorder.current_mut()?.open;
         (open.pass, open.unseen, open.seen) = (pass, false, now);
@@ -172,34 +144,20 @@ impl Engine {
     }
 
     /// Brings the unfinished round up to date, and the queued cues that it affects.
-    pub(super) fn refresh(&mut self, now: Ns, reach: Reach) {
+    pub(super) fn refresh(&mut self, now: Ns) {
         let Some((take, track, round)) = self.put_together(now) else { return };
         let open = self.recorder.current().and_then(|take| take.open.pass.clone());
         if open.is_some() {
             self.sound_open(&take, round);
         }
-        let ahead = self.look_ahead(&take, &track, open.as_deref());
+        let ahead = self.look_ahead(&take, &track, open.is_some());
         let begins = open.as_deref().is_some_and(begins);
-        let covers = open.as_ref().map(|pass| pass.covers.clone());
-        let planned = Planned { covers, ahead, begins };
-        let known = take.open.planned;
-        let performed = match reach {
-            Reach::All => true,
-            Reach::From(first) => {
-                let next = first + take.length - feel::half_step(&track.feel) * 2;
-                next < self.performer.until()
-            }
-        };
-        let covers = planned != known;
-        let layering = self.how.mode == Mode::Layer && known == Planned::default();
-        if let Some(take) = self.recorder.current_mut() {
-            (take.open.planned, take.open.fresh) = (planned, None);
+        if let Some(Take { open, .. }) = self.recorder.current_mut() {
+            (open.ahead, open.begins, open.fresh) = (ahead, begins, None);
         }
         self.outdate_last(&take.last, take.end, begins);
         self.compile();
-        if performed || (covers && !layering) {
-            self.revise_track(now, take.track);
-        }
+        self.revise_track(now, take.track);
     }
 
     /// Performs a track again from now on, and all tracks that share its channel.
@@ -241,21 +199,12 @@ impl Engine {
     /// What the next round covers is known before it starts: everything in punch mode, and in replace
     /// mode whatever its early notes cover. So performing ahead of the seam already leaves the lower
     /// passes out.
-    pub(super) fn look_ahead(
-        &mut self,
-        take: &Take,
-        track: &Track,
-        open: Option<&Pass>,
-    ) -> Option<(Letter, Cover)> {
+    fn look_ahead(&mut self, take: &Take, track: &Track, open: bool) -> Option<(Letter, Cover)> {
         let (entry, section) = self.stay(take.end)?;
-        let one = self.how.rounds == Rounds::One && entry.section == take.section;
-        let length = match open {
-            Some(open) if one => open.length,
-            _ => section.new_pass_length(track),
-        };
+        let length = section.new_pass_length(track);
         let spans = match self.how.mode {
-            Mode::Layer => Vec::new(),
-            Mode::Punch => open.map(|_| Span::new(Tick::ZERO, length)).into_iter().collect(),
+            Mode::Punch if open => vec![Span::new(Tick::ZERO, length)],
+            Mode::Layer | Mode::Punch => Vec::new(),
             Mode::Replace => {
                 let (low, high) = (take.end - feel::half_step(&track.feel), Tick::MAX);
                 let punch = Span::new(take.start, take.end);
@@ -267,8 +216,8 @@ impl Engine {
             }
         };
         let (from, until) = (Tick::MAX, Tick::MAX);
-        let origin = one.then_some(take.end);
-        let since = Some(Since { from, origin, until, covers_from: take.end, entry: entry.at });
+        let since =
+            Some(Since { from, origin: None, until, covers_from: take.end, entry: entry.at });
         (!spans.is_empty()).then_some((entry.section, Cover { spans, length, since }))
     }
 }

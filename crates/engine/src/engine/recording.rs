@@ -59,15 +59,6 @@ pub(super) struct Ending {
     pub origin: Option<Tick>,
 }
 
-/// How far back a change of the unfinished round reaches.
-#[derive(Debug, Clone, Copy)]
-pub(super) enum Reach {
-    /// Everything may have changed.
-    All,
-    /// Nothing that was played before this tick.
-    From(Tick),
-}
-
 impl Engine {
     pub(super) fn take_frame(&self) -> Option<(Take, Arc<Track>, Arc<Section>)> {
         let take = self.recorder.current()?.clone();
@@ -113,7 +104,7 @@ impl Engine {
             open: Open::default(),
         });
         self.played.capture.count_round(true);
-        self.refresh(now, Reach::All);
+        self.refresh(now);
         self.revise_clicks(now);
         self.say_unheard(&track);
         Ok(())
@@ -176,15 +167,13 @@ impl Engine {
             run.since.remove(&take.pass);
         }
         self.outdate_last(&take.last, take.end, false);
-        if take.open.is_planned() {
-            self.compile();
-            self.revise_track(now, take.track);
-        }
+        self.compile();
+        self.revise_track(now, take.track);
     }
 
     pub(super) fn set_mode(&mut self, now: Ns, mode: Mode) -> Result<(), Refused> {
         self.how.mode = mode;
-        self.refresh(now, Reach::All);
+        self.refresh(now);
         Ok(())
     }
 
@@ -234,7 +223,7 @@ impl Engine {
             }
             self.next_round(now, &take, entry, closes);
             if !self.config.silent {
-                self.refresh(now, Reach::From(take.end));
+                self.refresh(now);
             } else if let Some(next) = self.recorder.current_mut() {
                 // What was played early for it is looked at by the next command.
                 next.open.hear(take.end, false);
@@ -271,7 +260,8 @@ impl Engine {
     }
 
     /// Makes a pass of whatever the take has that is in no pass yet, up to `off`; the pass ends at
-    /// `end`. An empty round makes no pass and leaves redo alone.
+    /// `end`. An empty round makes no pass and leaves redo alone. What is queued is brought up to date
+    /// when the take goes on to its next round or ends.
     pub(super) fn close_take(&mut self, now: Ns, end: Tick, off: Off) {
         let Some((take, track, section)) = self.take_frame() else { return };
         let (high, off) = match off {
@@ -296,9 +286,6 @@ impl Engine {
         let ending = Ending { sounds, origin: one.then_some(sounds) };
         let draft = self.draft(&take, &track, &section, round);
         let fresh = self.new_pass();
-        let reach = take.length - feel::half_step(&track.feel) * 2;
-        let pressing = take.open.sounds_before(self.performer.until(), reach);
-        let planned = take.open.is_planned();
         if let Some(take) = self.recorder.current_mut() {
             take.low = high;
             take.open.close();
@@ -311,11 +298,6 @@ impl Engine {
             if let Some(run) = self.transport.run_mut() {
                 run.since.remove(&take.pass);
             }
-            if planned {
-                // It was planned, and turns out to be empty.
-                self.compile();
-                self.revise_track(now, take.track);
-            }
             return;
         }
         self.since(&take, ending.sounds, ending.origin);
@@ -327,10 +309,7 @@ impl Engine {
             take.last.push(draft.pass.id);
             take.pass = fresh;
         }
-        let reaches_back = one || pressing || !last.is_empty();
-        if self.lay(now, &take, round, draft, last, Label::NewPass) && reaches_back {
-            self.revise_track(now, take.track);
-        }
+        self.lay(now, &take, round, draft, last, Label::NewPass);
     }
 
     pub(super) fn since(&mut self, take: &Take, from: Tick, origin: Option<Tick>) {
@@ -408,7 +387,7 @@ impl Engine {
         let span = Span::new(take.round, Tick::MAX);
         self.mark(&draft, span, Fate::Discarded(number));
         self.played.discarded.push(Discarded { number, redo });
-        self.refresh(now, Reach::All);
+        self.refresh(now);
         true
     }
 
@@ -428,7 +407,7 @@ impl Engine {
             closed.late = Some(closed.round.low);
         }
         self.settle(now);
-        self.refresh(now, Reach::All);
+        self.refresh(now);
         true
     }
 }
