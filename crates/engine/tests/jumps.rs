@@ -3,7 +3,7 @@
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::Command;
+use chaconne_engine::{Command, Route};
 use chaconne_song::{
     Channel, Commit, Edit, Feel, Letter, Note, NoteId, Pass, PassId, Section, SectionEdit, Song,
     Stroke, TrackId, U7,
@@ -78,4 +78,55 @@ fn a_second_jump_releases_a_note_that_feel_moved_into_the_first() {
     assert!(released.ends_with("-60") && !released.contains("6721"), "{released}");
     b.command(Command::Stop);
     b.check_wire();
+}
+
+/// "When the form moves to another section, held notes ring out" (docs/time.md, "Rounds and the seam").
+#[test]
+fn to_stay_in_the_section_that_the_form_just_entered_lets_held_notes_of_the_one_before_ring_out() {
+    let mut song = with_note(3000, 2000);
+    let second = add_section(&mut song, "B");
+    let route = Route::of(&song, &[Letter::A, second]).unwrap();
+    let mut b = Bench::new(song);
+    assert!(b.command(Command::PlayRoute(route)));
+    b.to(BAR + 300);
+    assert!(b.command(Command::Jump(second)));
+    b.to(3 * BAR);
+    assert_eq!(b.heard(0, 3 * BAR), "3000+60 5000-60");
+    assert_eq!(b.engine.status(b.now).section, second);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+/// A note with an early start sounds before its section is entered (docs/time.md, "Rounds and the seam").
+#[test]
+fn an_early_note_of_the_next_section_is_struck_at_once_if_the_jump_comes_too_late_for_it() {
+    for early in [60, 100] {
+        let mut song = song(1, 1);
+        let second = add_section(&mut song, "B");
+        song.lay(second, (*with_note(-early, 300).passes[&PassId(9)]).clone());
+        let mut b = Bench::new(song);
+        b.command(Command::Play);
+        b.to(BAR - 60);
+        assert!(b.command(Command::Jump(second)));
+        b.to(BAR + 1000);
+        // It keeps its length.
+        let expected = format!("{}+60 {}-60", BAR - 59, BAR - 59 + 300);
+        assert_eq!(b.heard(0, BAR + 1000), expected, "{early}");
+        b.command(Command::Stop);
+        b.check_wire();
+    }
+}
+
+#[test]
+fn new_bars_in_the_count_in_leave_no_empty_stay() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::CountIn(1));
+    b.command(Command::Record(true));
+    b.to(-2000);
+    let metre = MetreMap::new(2, Metre::common()).unwrap();
+    let edit = Edit::Section(Letter::A, SectionEdit::Metre(metre));
+    assert!(b.command(Command::Edit(Commit::of(edit))));
+    let stays = b.engine.entries().iter().map(|stay| (stay.at, stay.until));
+    assert_eq!(stays.collect::<Vec<_>>(), [(Tick::ZERO, Tick::MAX)]);
+    b.command(Command::Stop);
 }

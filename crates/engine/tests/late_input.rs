@@ -10,7 +10,7 @@ use chaconne_engine::{Click, Command, Input, Message, Mode, Rounds, Route, Wire}
 use chaconne_song::{
     Channel, Commit, Edit, Feel, KeySignature, Letter, SectionEdit, TrackEdit, TrackId, U7,
 };
-use chaconne_time::{NoteValue, Tempo, TempoMap, Tick};
+use chaconne_time::{NoteValue, Tempo, TempoMap, TempoPoint, Tick};
 
 const BAR: i64 = 3840;
 
@@ -219,4 +219,21 @@ fn a_key_that_arrives_after_a_stop_and_never_comes_up_is_released_at_the_stop() 
     assert_eq!(b.passes(), [vec![(100, 100, 60), (1500, BAR, 64)]], "it is still down");
     b.command(Command::Play);
     assert_eq!(b.passes(), [vec![(100, 100, 60), (1500, 500, 64)]]);
+}
+
+#[test]
+fn a_note_played_before_a_change_of_tempo_and_delivered_after_it_keeps_its_place() {
+    let mut song = song(2, 1);
+    let slower =
+        [(0, 120), (BAR, 60)].map(|(at, bpm)| TempoPoint { at: Tick(at), tempi: vec![tempo(bpm)] });
+    let map = TempoMap::with_points(slower.to_vec()).unwrap();
+    std::sync::Arc::make_mut(&mut song.sections[0]).tempo = map;
+    let mut b = Bench::with_grace(song, 120 * MS);
+    b.command(Command::Record(true));
+    b.to(BAR + 60);
+    b.late_note(BAR - 60, 40, 60);
+    b.to(2 * BAR + 500);
+    assert_eq!(b.passes(), [[(BAR - 60, 40, 60)]]);
+    b.command(Command::Stop);
+    b.check_wire();
 }

@@ -254,11 +254,14 @@ impl Engine {
         reached.into_iter().map(|track| self.performer.slot_of(track)).collect()
     }
 
-    /// If the tempo of the section that plays has changed, makes it take effect at once.
+    /// If the tempo of the section that plays has changed, makes it take effect at once. That of one to
+    /// come may be ordered already.
     fn follow_tempo(&mut self, now: Ns, before: &Song) {
-        let letter = self.shown;
-        let tempo = |song: &Song| song.section(letter).map(|section| section.tempo.clone());
-        if tempo(before).is_some_and(|before| Some(before) != tempo(&self.song))
+        let changed = |entry: &Entry| {
+            let (was, is) = (before.section(entry.section), self.song.section(entry.section));
+            was.zip(is).is_some_and(|(was, is)| was.tempo != is.tempo)
+        };
+        if self.present(now).iter().any(changed)
             && let Some(at) = self.tick_at(now.max(self.latest))
         {
             // A new tempo must not start before cues that may have been sent already.

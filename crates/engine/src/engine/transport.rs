@@ -355,11 +355,9 @@ impl Engine {
         let (entry, seam) = (visit.entry, jump_seam(visit.round(at), first, at));
         let Some(run) = self.transport.run_mut() else { return Ok(()) };
         let stays = letter == entry.section;
-        run.entries.retain(|planned| planned.at <= at);
-        if seam == entry.at && !stays {
-            // The command came late: it replaces the section just entered.
-            run.entries.pop();
-        }
+        // A command that comes late replaces the section just entered.
+        let is_kept = |planned: &Entry| planned.at <= at && (stays || planned.at < seam);
+        run.entries.retain(is_kept);
         if let Some(last) = run.entries.last_mut() {
             let goes_on = letter == last.section;
             (last.until, last.cut) = if goes_on { (Tick::MAX, false) } else { (seam, true) };
@@ -368,7 +366,6 @@ impl Engine {
                 run.entries.push(Entry { section: letter, at: seam, until, cut: false });
             }
         }
-        run.tempo_known = run.tempo_known.min(at + Tick(1)).max(run.start);
         self.follow_jump(now, at, if stays { Tick::MAX } else { seam }, letter);
         Ok(())
     }
@@ -381,8 +378,8 @@ impl Engine {
         }
         if seam <= at {
             self.shown = letter;
-            self.retempo(at + Tick(1));
         }
+        self.retempo(at + Tick(1));
         self.take_follows_jump(now, at, seam, letter);
         self.compile();
         let slots = self.all_slots();
