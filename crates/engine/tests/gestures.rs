@@ -5,7 +5,7 @@ mod bench;
 
 use bench::{Bench, song};
 use chaconne_engine::{Command, Message, Rounds};
-use chaconne_song::{Channel, Lane, Letter, Section, U7};
+use chaconne_song::{Channel, Commit, Edit, Lane, Letter, Section, SectionEdit, U7};
 use chaconne_time::{Metre, MetreChange, MetreMap, Tempo, Tick};
 use std::sync::Arc;
 
@@ -277,4 +277,27 @@ fn a_pedal_goes_on_in_its_pass_when_a_later_pass_is_undone() {
     b.to(3 * BAR + 10);
     let moves = vec![(3000, 127), (2 * BAR + 500, 0)];
     assert_eq!(lanes(&b), [vec![((3000, 2 * BAR + 501), moves)]]);
+}
+
+/// The pass of the wheel begins 41 ticks before the section that repeats it, and is longer than that
+/// section. So at the seam the song takes the wheel to where the player had it 41 ticks before.
+#[test]
+fn a_gesture_that_goes_on_is_known_at_the_seam_of_a_section_entered_just_after_it_began() {
+    let mut b = recording(2);
+    b.change(20, WHEEL, 1);
+    b.to(40);
+    let metre = MetreMap::new(1, Metre::common()).unwrap();
+    let edit = Edit::Section(Letter::A, SectionEdit::Metre(metre));
+    assert!(b.command(Command::Edit(Commit::of(edit))));
+    let top = b.engine.entries().last().unwrap().at.0;
+    assert!((41..60).contains(&top), "{top}");
+    for step in 1..=97 {
+        b.change(20 + 40 * step, WHEEL, 1 + step as u8);
+    }
+    b.to(BAR + 200);
+    // The last move by then was at 3820.
+    let seam = top + BAR;
+    assert_eq!(b.heard(seam, seam + 1), format!("{seam}c1=96"));
+    b.command(Command::Stop);
+    b.check_wire();
 }

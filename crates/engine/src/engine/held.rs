@@ -4,7 +4,6 @@
 
 use super::Engine;
 use super::commit::How;
-use super::states::Completed;
 use crate::assemble::lane_end;
 use crate::feel;
 use chaconne_song::{
@@ -12,6 +11,7 @@ use chaconne_song::{
     Section,
 };
 use chaconne_time::{MetreMap, Ns, Span, Tick};
+use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// How often the new moves of gestures that go on are added to their passes: every 200 ms.
@@ -37,17 +37,10 @@ impl Engine {
     /// there.
     pub(super) fn moved(&mut self, number: u64) {
         let Some(&(id, lane, from)) = self.played.held.gestures.get(&number) else { return };
-        if !self.played.completed.gestures.insert(number) {
-            return;
-        }
+        let Entry::Vacant(moved) = self.played.completed.gestures.entry(number) else { return };
         let Some(pass) = self.song.pass(id) else { return };
         let point = pass.lane(lane).and_then(|lane| lane.points.last());
-        let known = from + point.map_or(Tick::ZERO, |point| point.at);
-        let earlier =
-            |one: Option<Tick>, other: Tick| Some(one.map_or(other, |one| one.min(other)));
-        let completed = &mut self.played.completed;
-        completed.known = earlier(completed.known, known);
-        completed.sounds = earlier(completed.sounds, known + pass.length);
+        moved.insert(from + point.map_or(Tick::ZERO, |point| point.at));
     }
 
     /// Adds the lengths and moves that are known by now to their passes: in one commit for all notes of
@@ -66,16 +59,17 @@ impl Engine {
         }
     }
 
-    /// Whether performing ahead reaches what gestures that went on change. In a section entered since,
-    /// their passes repeat at any time.
+    /// Whether performing ahead reaches what gestures that went on change.
     fn is_reached(&mut self, now: Ns) -> bool {
-        let Completed { known: Some(known), sounds: Some(sounds), .. } = self.played.completed
-        else {
-            return false;
-        };
         let Some(until) = self.horizon(now) else { return false };
-        let entered = |until| self.visit(until).is_some_and(|visit| visit.entry.at > known);
-        sounds < until || entered(until)
+        let Some(entered) = self.visit(until).map(|visit| visit.entry.at) else { return false };
+        self.played.completed.gestures.iter().any(|(number, &known)| {
+            let Some(&(id, _, from)) = self.played.held.gestures.get(number) else { return false };
+            let Some(pass) = self.song.pass(id) else { return false };
+            // In a section entered since, its passes begin where the section does.
+            let again = if entered > from { entered } else { from + pass.length };
+            again + (known - from) < until
+        })
     }
 
     fn complete_notes(&mut self, now: Ns) {
@@ -91,10 +85,9 @@ impl Engine {
     }
 
     fn complete_gestures(&mut self, now: Ns) {
-        let completed = &mut self.played.completed;
-        (completed.due, completed.known, completed.sounds) = (now + EVERY, None, None);
+        self.played.completed.due = now + EVERY;
         let mut passes: BTreeMap<PassId, (Tick, Vec<PassEdit>)> = BTreeMap::new();
-        for number in std::mem::take(&mut self.played.completed.gestures) {
+        for number in std::mem::take(&mut self.played.completed.gestures).into_keys() {
             if let Some((id, start, edits)) = self.extension(number) {
                 let (first, all) = passes.entry(id).or_insert((start, Vec::new()));
                 *first = start.min(*first);

@@ -29,7 +29,7 @@ use crate::Entry;
 use crate::capture::Capture;
 use chaconne_song::{LaneId, NoteId, PassId, Release};
 use chaconne_time::{Ns, Tick};
-use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use std::collections::{BTreeMap, VecDeque};
 
 /// What the transport does.
 #[derive(Debug)]
@@ -212,12 +212,8 @@ pub(super) struct Held {
 pub(super) struct Completed {
     /// Releases, and the earliest start of a note among them.
     pub notes: BTreeMap<PassId, (Tick, Vec<Release>)>,
-    /// Gestures that went on, by number.
-    pub gestures: BTreeSet<u64>,
-    /// The earliest of their last moves that the passes have.
-    pub known: Option<Tick>,
-    /// The earliest tick at which they change what one of the passes plays.
-    pub sounds: Option<Tick>,
+    /// Gestures that went on, by number, and the tick of the last move that its pass has of each.
+    pub gestures: BTreeMap<u64, Tick>,
     /// When gestures are next extended in their passes.
     pub due: Ns,
 }
