@@ -522,3 +522,18 @@ fn a_note_that_feel_moves_later_than_the_foot_is_not_heard_in_that_round() {
     assert_eq!(bench.heard(0, 2 * BAR), "6720+60 6750-60");
     stop(&mut bench);
 }
+
+#[test]
+fn a_note_struck_at_the_tick_of_the_foot_is_in_the_take() {
+    let mut bench = Bench::new(song(1, 1));
+    bench.command(Command::Record(true));
+    for tick in [2000, 2600] {
+        bench.press(tick, 60);
+        bench.lift(tick, 60);
+    }
+    assert_eq!(bench.engine.tick_at(bench.now), Some(Tick(2600)));
+    bench.command(Command::Record(false));
+    let starts: Vec<i64> = bench.passes().concat().iter().map(|note| note.0).collect();
+    assert_eq!(starts, [2000, 2600]);
+    stop(&mut bench);
+}

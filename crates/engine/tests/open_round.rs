@@ -212,3 +212,19 @@ fn a_round_that_is_over_is_not_shown_as_unfinished_in_silence() {
     assert!(status.unfinished.is_none());
     assert_eq!(status.undo, Some(Turn::Step(Label::NewPass, Some(TrackId(1)))));
 }
+
+#[test]
+fn a_wheel_that_was_moved_before_a_take_began_inside_a_round_is_in_its_first_round_only() {
+    let mut b = Bench::new(song(1, 1));
+    b.command(Command::Play);
+    b.change(500, 1, 50);
+    b.to(1500);
+    b.command(Command::Record(true));
+    let spans = |b: &mut Bench| -> Vec<i64> {
+        unfinished(b).lanes().iter().map(|lane| lane.span.from.0).collect()
+    };
+    tap(&mut b, 2000, 60);
+    assert_eq!(spans(&mut b), [1500]);
+    tap(&mut b, BAR + 1000, 60);
+    assert_eq!(spans(&mut b), []);
+}

@@ -52,10 +52,12 @@ fn the_first_note_of_each_bar_silences_the_rest_of_that_bar_at_once() {
     let starts: Vec<i64> = (0..16).map(|eighth| eighth * 480 + 50).collect();
     lay(&mut song, 2 * BAR, &starts);
     let mut b = replacing(song);
-    tap(&mut b, 3400);
-    tap(&mut b, BAR + 2850);
+    for at in [3400, BAR + 2850] {
+        b.press(at, 72);
+        b.lift(at + 400, 72);
+    }
     b.to(2 * BAR);
-    // Those 80 ticks after each tap were performed ahead.
+    // Those within 192 ticks (100 ms) after each press were performed ahead.
     let rest = (0..16).filter(|eighth| ![7, 14, 15].contains(eighth));
     assert_eq!(struck(&b, 0, 2 * BAR), rest.map(|eighth| eighth * 480 + 50).collect::<Vec<_>>());
     b.command(Command::Stop);
@@ -188,6 +190,49 @@ fn a_punch_that_ends_in_its_count_in_silences_nothing() {
     b.to(BAR - 10);
     assert_eq!(struck(&b, -BAR, BAR), [0, 960]);
     assert_eq!(b.passes().len(), 1);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+/// In the second round the whole bar is silent, though the first is covered only from record on.
+#[test]
+fn a_punch_that_began_inside_a_round_silences_the_next_one_from_its_first_tick() {
+    let mut song = song(1, 1);
+    lay(&mut song, BAR, &[0, 960, 1920]);
+    let mut b = Bench::new(song);
+    b.command(Command::Mode(Mode::Punch));
+    b.command(Command::Play);
+    b.to(1500);
+    b.command(Command::Record(true));
+    b.to(2 * BAR - 100);
+    assert_eq!(struck(&b, 0, 2 * BAR - 100), [0, 960]);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+/// The loudest stroke of a roll decides whether it belongs to the first round or to none.
+#[test]
+fn a_roll_at_the_end_of_the_count_in_that_a_loud_stroke_moves_to_bar_one_replaces_bar_one() {
+    let mut song = song(1, 0);
+    song.tracks.push(Arc::new(Track::drums(TrackId(1), "Kit")));
+    lay(&mut song, BAR, &[0]);
+    let mut b = Bench::new(song);
+    b.command(Command::CountIn(1));
+    b.command(Command::Mode(Mode::Replace));
+    b.command(Command::Record(true));
+    // The first stroke is too early for bar one, and louder than the second.
+    for (at, velocity) in [(-150, 50), (-110, 40), (-100, 100)] {
+        if at == -110 {
+            // So that the round is not empty.
+            b.change(-118, 1, 50);
+        }
+        b.to(at);
+        let (channel, key) = (Channel::default(), U7::low_bits(38));
+        b.input(Message::NoteOn { channel, key, velocity: U7::low_bits(velocity) });
+        b.lift(at + 5, 38);
+    }
+    b.to(500);
+    assert_eq!(struck(&b, -BAR, 500), []);
     b.command(Command::Stop);
     b.check_wire();
 }

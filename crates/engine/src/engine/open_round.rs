@@ -150,7 +150,7 @@ impl Engine {
         if open.is_some() {
             self.sound_open(&take, round);
         }
-        let ahead = self.look_ahead(&take, &track, open.is_some());
+        let ahead = self.look_ahead(&take, &track);
         let begins = open.as_deref().is_some_and(begins);
         if let Some(Take { open, .. }) = self.recorder.current_mut() {
             (open.ahead, open.begins, open.fresh) = (ahead, begins, None);
@@ -199,12 +199,12 @@ impl Engine {
     /// What the next round covers is known before it starts: everything in punch mode, and in replace
     /// mode whatever its early notes cover. So performing ahead of the seam already leaves the lower
     /// passes out.
-    fn look_ahead(&mut self, take: &Take, track: &Track, open: bool) -> Option<(Letter, Cover)> {
+    fn look_ahead(&mut self, take: &Take, track: &Track) -> Option<(Letter, Cover)> {
         let (entry, section) = self.stay(take.end)?;
         let length = section.new_pass_length(track);
         let spans = match self.how.mode {
-            Mode::Punch if open => vec![Span::new(Tick::ZERO, length)],
-            Mode::Layer | Mode::Punch => Vec::new(),
+            Mode::Layer => Vec::new(),
+            Mode::Punch => vec![Span::new(Tick::ZERO, length)],
             Mode::Replace => {
                 let (low, high) = (take.end - feel::half_step(&track.feel), Tick::MAX);
                 let punch = Span::new(take.start, take.end);

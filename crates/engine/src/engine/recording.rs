@@ -222,12 +222,6 @@ impl Engine {
                 return;
             }
             self.next_round(now, &take, entry, closes);
-            if !self.config.silent {
-                self.refresh(now);
-            } else if let Some(next) = self.recorder.current_mut() {
-                // What was played early for it is looked at by the next command.
-                next.open.hear(take.end, false);
-            }
         }
     }
 
@@ -257,6 +251,8 @@ impl Engine {
             self.played.capture.count_round(true);
         }
         take.end = (ended.end + take.length).min(entry.until);
+        // What was played early for it is planned at once; if nobody listens, with the next command.
+        take.open.hear(ended.end, true);
     }
 
     /// Makes a pass of whatever the take has that is in no pass yet, up to `off`; the pass ends at

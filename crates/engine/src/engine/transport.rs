@@ -376,9 +376,6 @@ impl Engine {
         if let Some(seam) = self.visit(at).map(|visit| visit.round(at).end) {
             self.performer.move_seam(at, seam);
         }
-        if seam <= at {
-            self.shown = letter;
-        }
         self.retempo(at + Tick(1));
         self.take_follows_jump(now, at, seam, letter);
         self.compile();
