@@ -210,7 +210,7 @@ fn a_round_that_is_over_is_not_shown_as_unfinished_in_silence() {
     let status = b.engine.status(b.now);
     assert_eq!(b.passes().len(), 1);
     assert!(status.unfinished.is_none());
-    assert_eq!(status.undo, Some(Turn::Step(Label::NewPass, Some(TrackId(1)))));
+    assert_eq!(status.undo, Some(Turn::Step(Label::NewPass, Some(TrackId(1)), None)));
 }
 
 #[test]
