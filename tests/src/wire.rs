@@ -21,6 +21,10 @@ pub enum Heard {
     Start,
     /// Stop.
     Stop,
+    /// Continue.
+    Continue,
+    /// A song position, in sixteenths.
+    Position(u16),
 }
 
 /// A reader of one stream; it remembers incomplete messages and the running status.
@@ -35,19 +39,20 @@ impl Reader {
     /// Reads more bytes, and appends complete messages to `heard`.
     ///
     /// # Panics
-    /// On a byte that belongs to no message, and on a system common message: the program sends neither
-    /// in these tests.
+    /// On a byte that belongs to no message, and on a system common message other than a song position: the
+    /// program sends neither in these tests.
     pub fn read(&mut self, bytes: &[u8], heard: &mut Vec<Heard>) {
         for &byte in bytes {
             match byte {
                 0xF8 => heard.push(Heard::Pulse),
                 0xFA => heard.push(Heard::Start),
                 0xFC => heard.push(Heard::Stop),
-                0xFB | 0xFE | 0xFF => {}
+                0xFB => heard.push(Heard::Continue),
+                0xFE | 0xFF => {}
                 0xF0 => (self.exclusive, self.status) = (true, None),
                 0xF7 => self.exclusive = false,
-                0xF1..=0xF6 => panic!("an unexpected system common message {byte:02X}"),
-                0x80..=0xEF => {
+                0xF1 | 0xF3..=0xF6 => panic!("an unexpected system common message {byte:02X}"),
+                0x80..=0xEF | 0xF2 => {
                     assert!(self.data.is_empty(), "a message is cut short by {byte:02X}");
                     (self.exclusive, self.status) = (false, Some(byte));
                 }
@@ -71,6 +76,12 @@ impl Reader {
         }
         let (first, second) = (self.data[0], self.data.get(1).copied().unwrap_or(0));
         self.data.clear();
+        if status == 0xF2 {
+            // A system common message ends running status.
+            self.status = None;
+            heard.push(Heard::Position(u16::from(second) << 7 | u16::from(first)));
+            return;
+        }
         let channel = (status & 0x0F) + 1;
         heard.push(match (status >> 4, second) {
             (0x9, 1..) => Heard::On(channel, first, second),

@@ -30,7 +30,7 @@ pub(crate) struct Round {
     pub off: Tick,
     /// Whether it is the first of a take.
     pub first: bool,
-    /// From record on to record off, for a punch.
+    /// From record on to record off. A punch covers all of it.
     pub punch: Span,
     pub mode: Mode,
     /// Whether input that undo discarded belongs to it too.
@@ -170,9 +170,10 @@ fn owns(round: &Round, gesture: &Gesture) -> bool {
 }
 
 impl Round {
-    /// Where its take begins, if this is the first round: at a seam, or where record was pressed.
+    /// Where its take begins, if this is the first round: where the music begins, at a seam, or where record
+    /// was pressed.
     fn begin(&self) -> Tick {
-        self.from.max(self.low)
+        self.from.max(self.punch.from)
     }
 }
 

@@ -93,7 +93,7 @@ pub enum Setting {
     SoloPass(PassId),
     /// Whether a track is quantised; the grid is the one to turn on.
     Quantise(TrackId, NoteValue),
-    /// Whether it plays: stops, or plays from the top as [`Command::Play`] does.
+    /// Whether it plays: stops, or plays as [`Command::Play`] does.
     Playing,
     /// Whether it records, or waits to: as [`Command::Record`] does.
     Recording,
@@ -102,7 +102,8 @@ pub enum Setting {
 /// A request about the music. It takes effect at once unless its line here says otherwise.
 #[derive(Debug, Clone)]
 pub enum Command {
-    /// Starts from the top of the section shown, without a count-in. Does nothing while rolling.
+    /// Starts from the top of the section shown, or from where [`Command::Locate`] or
+    /// [`Command::LocateBars`] went since the last stop; without a count-in. Does nothing while rolling.
     Play,
     /// Plays a route from its start and stops at its end. While following another clock, waits for
     /// its start. Does nothing while rolling.
@@ -126,8 +127,13 @@ pub enum Command {
     CountIn(u8),
     /// Sets when the click is heard.
     Click(Click),
-    /// Starts or ends a take. If the transport is stopped, starts it with the count-in.
+    /// Starts or ends a take. If the transport is stopped, starts it with the count-in, which leads to the
+    /// top of the section shown, or to the bar of the position to which [`Command::Locate`] or
+    /// [`Command::LocateBars`] went since the last stop.
     Record(bool),
+    /// Stops as [`Command::Stop`] does, and starts a take at the bar in which the last one began, with the
+    /// count-in. Refused if there was none, and while following another clock that is not lost.
+    RecordAgain,
     /// Sets what a new pass does to the layers under it.
     Mode(Mode),
     /// Sets which rounds of a take are kept.
@@ -222,6 +228,7 @@ impl Command {
             Command::Locate(_) | Command::LocateBars(_) | Command::Jump(_) | Command::Open(_) => {
                 true
             }
+            Command::RecordAgain => true,
             Command::Record(_) | Command::Mode(_) | Command::Rounds(_) | Command::Keep => true,
             Command::Undo | Command::Redo | Command::RemoveTop => true,
             Command::Arm(_) | Command::AddTrack { .. } => true,

@@ -26,6 +26,9 @@ pub(crate) struct Stay {
     /// Nothing of it sounds before this tick. Early notes of a cycle that starts here or later sound
     /// here, so they are not lost if the music starts at this tick.
     pub floor: Tick,
+    /// The tick at which the music begins. In the count-in before it sounds only what is meant for it: what
+    /// starts within half a grid step before it, and early notes of cycles that start there or later.
+    pub music: Tick,
     /// Whether another entry follows where this one ends.
     pub goes_on: bool,
     /// When a live jump after this stay releases everything that sounds; [`Tick::MAX`] if none does.
@@ -121,7 +124,8 @@ fn at_the_end(item: &Item, stay: &Stay, cycles: &Cycles, span: Span, found: &mut
     }
 }
 
-/// A note of a cycle that starts at `at` and is heard from `on`; `None` if it is silent.
+/// A note of a cycle that starts at `at` and is heard from `on`; `None` if it is silent, or would sound
+/// before the music begins.
 fn occurrence(
     item: &Item,
     stay: &Stay,
@@ -129,6 +133,9 @@ fn occurrence(
     cycle: Tick,
     (at, on): (Tick, Tick),
 ) -> Option<Occurrence> {
+    if at < stay.music && cycle < stay.music && !is_meant(item, stay, cycle, at) {
+        return None;
+    }
     Some(Occurrence {
         on,
         off: end(item, stay, at, on, note.length)?,
@@ -138,6 +145,13 @@ fn occurrence(
         release: note.release,
         voice: Voice { pass: item.baked.pass, note: note.note, cycle },
     })
+}
+
+/// Whether a note that starts at `at`, before the music begins, is meant for its beginning: its cycle goes on there,
+/// and it starts at most half a grid step before. At the start of a cycle, what is meant for it has a negative start.
+fn is_meant(item: &Item, stay: &Stay, cycle: Tick, at: Tick) -> bool {
+    let end = (cycle + item.baked.length).min(stay.entry.until);
+    stay.music < end && stay.music <= at + item.baked.half
 }
 
 /// Finds the notes of an item that sound at `at`: they start at or before it and end after it.

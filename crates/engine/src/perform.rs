@@ -49,7 +49,7 @@ const PART: Tick = Tick(16 * 4 * 960);
 pub fn perform(song: &Song, route: &Route, span: Span, view: View) -> Performance {
     let mut performer = Performer::new(view, ports(song));
     let letters: Vec<_> = route.entries.iter().map(|entry| entry.section).collect();
-    performer.start(span.from);
+    performer.start(span.from, span.from);
     performer.compile(song, &Mix::default(), &letters);
     performer.route(&route.entries, span.from);
     let ports = performer.planner().ports().to_vec();

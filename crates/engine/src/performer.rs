@@ -70,6 +70,8 @@ pub(crate) struct Performer {
     touched: BTreeMap<Knob, Tick>,
     /// The tick at which it started.
     began: Tick,
+    /// The tick at which the music begins; between the two is the count-in.
+    music: Tick,
     /// Everything before this tick is performed.
     until: Tick,
     /// How long before a section its first notes may start.
@@ -92,6 +94,7 @@ impl Performer {
             movers: BTreeMap::new(),
             touched: BTreeMap::new(),
             began: Tick::ZERO,
+            music: Tick::ZERO,
             until: Tick::ZERO,
             early: Tick::ZERO,
             late: Tick::ZERO,
@@ -107,9 +110,10 @@ impl Performer {
         self.until
     }
 
-    /// Starts over at `at`: nothing sounds, and nothing has been sent. But what the song moved in the run
-    /// before and its end did not bring to rest, such as expression, is still the song's.
-    pub fn start(&mut self, at: Tick) {
+    /// Starts over at `at`, with music that begins at `music`, after the count-in if that is later: nothing
+    /// sounds, and nothing has been sent. But what the song moved in the run before and its end did not bring to
+    /// rest, such as expression, is still the song's.
+    pub fn start(&mut self, at: Tick, music: Tick) {
         self.stays.clear();
         self.releases.clear();
         self.performed.clear();
@@ -118,7 +122,7 @@ impl Performer {
         self.called_for.retain(|knob| stays(knob.control));
         self.movers.retain(|knob, _| stays(knob.control));
         self.touched.clear();
-        (self.began, self.until) = (at, at);
+        (self.began, self.until, self.music) = (at, at, music);
     }
 
     /// Plans these sections of the song. If the route is extended to other sections, the caller
@@ -153,11 +157,11 @@ impl Performer {
                 known.iter().find(|s| s.entry.at == entry.at && s.entry.section == entry.section);
             same.map_or(floor, |stay| stay.floor)
         };
-        let follows = |index: usize| entries.len() > index + 1;
+        let (follows, music) = (|index: usize| entries.len() > index + 1, self.music);
         let mut next_jump = Tick::MAX;
         let stays = entries.iter().enumerate().rev().map(|(index, &entry)| {
             let (floor, goes_on) = (floor_of(&entry), follows(index));
-            let stay = Stay { entry, floor, goes_on, next_jump };
+            let stay = Stay { entry, floor, music, goes_on, next_jump };
             if entry.cut {
                 next_jump = entry.until;
             }
@@ -323,6 +327,8 @@ impl Performer {
         for stay in &stays {
             let Some(compiled) = self.compiled.remove(&stay.entry.section) else { continue };
             self.notes(&compiled.plan, stay, notes, &wanted, cues);
+            // In the count-in nothing but early notes is due.
+            let moves = Span::new(moves.from.max(self.music), moves.to);
             messages(&compiled.plan, stay, moves, &wanted, cues);
             self.moves(&compiled, stay, moves, (&wanted, only.is_some()), cues);
             self.compiled.insert(stay.entry.section, compiled);
@@ -388,8 +394,8 @@ impl Performer {
         if span.is_empty() {
             return;
         }
-        // At the start, and when a section is entered, every controller of the section is considered.
-        let enters = begin == stay.entry.at || begin == self.began;
+        // Where the music begins, and when a section is entered, every controller of the section is considered.
+        let enters = begin == stay.entry.at || begin == self.music;
         let mut outgoing: Vec<Outgoing> = Vec::new();
         self.bring_to_rest(compiled, span, enters || revises, wanted, &mut outgoing);
         for (knob, owners) in &compiled.knobs {

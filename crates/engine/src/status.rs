@@ -13,7 +13,7 @@ pub enum Transport {
     /// It is stopped.
     #[default]
     Stopped,
-    /// It plays the count-in before bar one.
+    /// It plays the count-in, before the music begins.
     CountingIn,
     /// It plays.
     Rolling,
@@ -76,7 +76,7 @@ pub struct Status {
     pub revision: u64,
     /// What the transport is doing.
     pub transport: Transport,
-    /// The transport tick: 0 at bar one of the first section, negative in the count-in. While
+    /// The transport tick: 0 at bar one of the first section, negative in a count-in that leads there. While
     /// stopped, the position that was kept.
     pub at: Tick,
     /// The section that plays; while stopped, the section shown.
@@ -84,10 +84,16 @@ pub struct Status {
     /// The section that comes after this round on the route, if it is known; the same one if another
     /// round of it follows. `None` in a loop without an end.
     pub next_section: Option<Letter>,
-    /// Ticks since the top of the section; in the count-in, negative.
+    /// Ticks since the top of the section. In the count-in, what is left of it lies before `begins`.
     pub in_section: Tick,
     /// The same position as bar, beat and tick. In the count-in the bars count up from 1.
     pub place: Place,
+    /// Where the music begins, in ticks since the top of the section: in the count-in, the bar that it leads to;
+    /// while stopped, where playing and recording would begin; 0 while rolling.
+    pub begins: Tick,
+    /// The section in which the last take began, and the tick of the bar since its top, to record again from
+    /// there. `None` if nothing was recorded yet.
+    pub again: Option<(Letter, Tick)>,
     /// The length of the count-in in bars, 0..=4.
     pub count_in: u8,
     /// The round since the section was entered, from 0.
@@ -131,4 +137,12 @@ pub struct Status {
     pub followed: Option<Followed>,
     /// How many messages were heard but not recorded, for want of room.
     pub lost: u64,
+}
+
+impl Status {
+    /// The number of the bar of the section where the music begins: in the count-in, the bar that it leads to.
+    pub fn bar_to_begin(&self) -> i64 {
+        let section = self.song.section(self.section);
+        section.map_or(1, |section| section.metre.place(self.begins).bar)
+    }
 }

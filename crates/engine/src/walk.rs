@@ -6,6 +6,10 @@
 //!
 //! Everything is a lazy iterator that starts at the given tick, so a visit without end can be read as
 //! far as needed. Bars and rounds counted from the route's start are in [`Counts`].
+//!
+//! Music may begin at the route's start or at any tick after it ([`Walk::beginning`]). What comes before is the
+//! count-in, and here is the one place that knows what a count-in is: it belongs to the visit, the round and the
+//! tempo that it leads into, and its beats count back from there.
 
 mod counts;
 mod landmarks;
@@ -24,6 +28,8 @@ use std::sync::Arc;
 pub struct Walk<'s> {
     song: &'s Song,
     entries: &'s [Entry],
+    /// The tick at which the music begins, if it is after the route's start.
+    music: Tick,
 }
 
 /// One visit to a section, from its entry until it is left.
@@ -33,6 +39,8 @@ pub struct Visit<'s> {
     pub entry: Entry,
     /// The section.
     pub section: &'s Arc<Section>,
+    /// The first tick of it that is played: its entry, or where the music begins in it.
+    pub from: Tick,
 }
 
 /// One time through a section.
@@ -86,14 +94,16 @@ pub struct TempoStep {
 impl<'s> Visit<'s> {
     /// The rounds that end after `from`. The first round starts at the entry.
     pub fn rounds(self, from: Tick) -> impl Iterator<Item = Round<'s>> + use<'s> {
-        let rounds = (self.round(from).index..).map(move |index| self.numbered(index));
+        let first = (from - self.entry.at).max(Tick::ZERO).cycle(self.section.length()).0;
+        let rounds = (first..).map(move |index| self.numbered(index));
         rounds.take_while(move |round| round.start < self.entry.until)
     }
 
-    /// The round that contains a tick, as if the visit had no end; before the entry, the first.
+    /// The round that contains a tick, as if the visit had no end; before the music, the round in which
+    /// it begins.
     pub fn round(self, at: Tick) -> Round<'s> {
         let length = self.section.length();
-        let index = (at - self.entry.at).max(Tick::ZERO).cycle(length).0;
+        let index = (at.max(self.from) - self.entry.at).cycle(length).0;
         self.numbered(index)
     }
 
@@ -103,14 +113,25 @@ impl<'s> Visit<'s> {
         Round { visit: self, index, start, end: (start + length).min(self.entry.until) }
     }
 
-    /// The ticks from the top of the round to a tick of the visit; 0 before the entry.
+    /// The ticks from the top of the round to a tick of the visit; before the music, to its first tick.
     pub fn inside(&self, at: Tick) -> Tick {
-        at.max(self.entry.at) - self.round(at).start
+        at.max(self.from) - self.round(at).start
+    }
+
+    /// The metre at a tick; before the music, the one in which it begins.
+    pub fn metre(&self, at: Tick) -> &'s Metre {
+        self.section.metre.metre_at(self.inside(at))
+    }
+
+    /// The first tick of the bar that contains a tick.
+    pub fn bar_start(&self, at: Tick) -> Tick {
+        let (map, inside) = (&self.section.metre, self.inside(at));
+        at.max(self.from) - inside + map.bar_start(map.bar_at(inside))
     }
 
     /// The bars that end after `from`.
     fn bars(self, from: Tick) -> impl Iterator<Item = Bar<'s>> + use<'s> {
-        let Visit { entry, section } = self;
+        let Visit { entry, section, .. } = self;
         let map = &section.metre;
         let first = map.bar_at((from - entry.at).max(Tick::ZERO));
         let bars = (first..).map(move |bar| {
@@ -147,7 +168,17 @@ impl<'s> Walk<'s> {
     /// A walk along the entries of a route, in order and without a gap. Entries of sections that the
     /// song does not have are skipped.
     pub fn new(song: &'s Song, entries: &'s [Entry]) -> Walk<'s> {
-        Walk { song, entries }
+        Walk { song, entries, music: Tick::MIN }
+    }
+
+    /// The same walk for music that begins at this tick of the route, at the start of a bar if it is counted in.
+    pub fn beginning(self, at: Tick) -> Walk<'s> {
+        Walk { music: at, ..self }
+    }
+
+    /// The tick at which the music begins: the route's start, unless another was given.
+    fn music(&self) -> Tick {
+        self.start().max(self.music)
     }
 
     /// A walk along a route.
@@ -160,20 +191,22 @@ impl<'s> Walk<'s> {
         self.entries.first().map_or(Tick::ZERO, |entry| entry.at)
     }
 
-    /// The visit in force at a tick; before the route's start, the first. `None` if the route is empty
-    /// or the song does not have the section.
+    /// The visit in force at a tick; before the music, the one in which it begins. `None` if the route is
+    /// empty or the song does not have the section.
     pub fn visit_at(&self, at: Tick) -> Option<Visit<'s>> {
-        let entry = *self.entries.get(index_at(self.entries, at))?;
-        Some(Visit { entry, section: self.song.section(entry.section)? })
+        let music = self.music();
+        let entry = *self.entries.get(index_at(self.entries, at.max(music)))?;
+        let section = self.song.section(entry.section)?;
+        Some(Visit { entry, section, from: entry.at.max(music) })
     }
 
     /// The visits that end after `from`.
     pub fn visits(self, from: Tick) -> impl Iterator<Item = Visit<'s>> + use<'s> {
-        let Walk { song, entries } = self;
+        let (Walk { song, entries, .. }, music) = (self, self.music());
         let past = entries.partition_point(|entry| entry.until <= from);
         entries[past..].iter().filter_map(move |&entry| {
             let section = song.section(entry.section)?;
-            Some(Visit { entry, section })
+            Some(Visit { entry, section, from: entry.at.max(music) })
         })
     }
 
@@ -187,22 +220,23 @@ impl<'s> Walk<'s> {
         self.visits(from).flat_map(move |visit| visit.bars(from))
     }
 
-    /// The beats from `from` on. Those before the route's start belong to the count-in: they have the
-    /// metre of the first section, and count back from its bar one.
+    /// The beats from `from` on. Those before the music belong to the count-in: they have the metre of the
+    /// bar that it leads into, and count back from there.
     pub fn beats(self, from: Tick) -> impl Iterator<Item = Beat> + use<'s> {
-        let bars = self.bars(from).flat_map(Bar::beats);
-        self.count_in(from).chain(bars).skip_while(move |beat| beat.at < from)
+        let begin = from.max(self.music());
+        let bars = self.bars(begin).flat_map(Bar::beats);
+        self.count_in(from).chain(bars.skip_while(move |beat| beat.at < begin))
     }
 
     fn count_in(self, from: Tick) -> impl Iterator<Item = Beat> + use<'s> {
-        let start = self.start();
-        self.visits(start).next().into_iter().flat_map(move |visit| {
-            let metre = visit.section.metre.first();
+        let music = self.music();
+        self.visits(music).next().into_iter().flat_map(move |visit| {
+            let metre = visit.metre(music);
             let beat = metre.click();
             let count = metre.bar().0 / beat.0;
-            let before = (start - from).round_up(beat).0 / beat.0;
+            let before = (music - from).cycle(beat).0;
             (-before..0)
-                .map(move |k| Beat { at: start + beat * k, first: k.rem_euclid(count) == 0 })
+                .map(move |k| Beat { at: music + beat * k, first: k.rem_euclid(count) == 0 })
         })
     }
 
@@ -212,7 +246,7 @@ impl<'s> Walk<'s> {
         self.visits(from).flat_map(move |visit| visit.tempi(from))
     }
 
-    /// The tempo at a tick; before the route's start, its first. `None` if the route is empty.
+    /// The tempo at a tick; before the music, the one in which it begins. `None` if the route is empty.
     pub fn tempo_at(&self, at: Tick) -> Option<Tempo> {
         let visit = self.visit_at(at)?;
         Some(visit.section.tempo.at(visit.inside(at)))
@@ -265,9 +299,9 @@ impl<'s> Walk<'s> {
     }
 
     /// The place of a tick in a count-in that began at tick `began`. Its bars have the metre of the
-    /// section it leads into, and count up from 1. `None` if the route is empty.
+    /// bar it leads into, and count up from 1. `None` if the route is empty.
     pub fn count_in_place(self, began: Tick, at: Tick) -> Option<Place> {
-        let metre = self.visit_at(began)?.section.metre.first();
+        let metre = self.visit_at(began)?.metre(began);
         let (bar, into) = (at - began).cycle(metre.bar());
         let (beat, tick) = into.cycle(metre.beat());
         Some(Place { bar: bar + 1, beat: beat as u8 + 1, tick: tick.0 as u32 })

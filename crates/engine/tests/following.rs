@@ -322,6 +322,31 @@ fn recording_waits_for_the_leaders_start_unless_it_is_lost() {
 }
 
 #[test]
+fn the_leader_says_where_a_take_begins_until_it_is_lost() {
+    let mut bench = following(OnLoss::Keep, 1);
+    bench.command(Command::CountIn(1));
+    // Nothing has come from the leader yet: it can be played from here, but a take waits for its start.
+    bench.command(Command::LocateBars(1));
+    bench.command(Command::Record(true));
+    assert_eq!(transport(&bench), Transport::Stopped);
+    roll(&mut bench, 48, Some(QUARTER));
+    let status = bench.engine.status(bench.now);
+    assert_eq!((status.transport, status.at), (Transport::Rolling, Tick(1920)));
+    assert_eq!(status.again, Some((Letter::A, Tick(0))), "it began in bar 1");
+    bench.press(2000, 60);
+    bench.lift(2100, 60);
+    assert!(!bench.command(Command::RecordAgain));
+    assert_eq!(said(&bench), "the clock of 'desk' is followed: it says where to begin");
+    assert!(bench.engine.status(bench.now).recording, "a refusal changes nothing");
+    lead(&mut bench, Lead::Lost);
+    assert!(bench.command(Command::RecordAgain));
+    assert_eq!(bench.passes(), [[(2000, 100, 60)]]);
+    let status = bench.engine.status(bench.now);
+    assert_eq!((status.transport, status.at), (Transport::CountingIn, Tick(-BAR)));
+    assert_eq!(said(&bench), "the clock of 'desk' is still lost: going at the song's own tempo");
+}
+
+#[test]
 fn without_a_track_there_is_nothing_to_wait_for() {
     let mut bench = following(OnLoss::Keep, 0);
     idle(&mut bench);

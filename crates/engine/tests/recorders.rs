@@ -119,6 +119,24 @@ fn recording_from_a_stop_begins_with_the_count_in() {
 }
 
 #[test]
+fn recording_from_another_bar_begins_with_the_time_of_its_count_in() {
+    let mut b = recorded(4);
+    b.command(Command::CountIn(1));
+    // Bar 3 is 4 s after bar one, and its count-in begins 2 s before that.
+    b.command(Command::LocateBars(2));
+    b.command(Command::Record(true));
+    b.to(2 * BAR);
+    let start = ["full 1:0:2:0 @0", "locate 1:0:2:0.0 @0", "play @3840", "record @3840"];
+    assert_eq!(sent(&b, 0)[..2], ["full 1:0:4:0 @0", "locate 1:0:4:0.0 @0"]);
+    assert_eq!(sent(&b, 2), start);
+    let from = b.exclusive.len();
+    b.command(Command::RecordAgain);
+    b.to(BAR + 100);
+    assert_eq!(sent(&b, from)[..3], ["record exit @7680", "stop @7680", "full 1:0:4:0 @0"]);
+    assert_eq!(sent(&b, from + 3), start);
+}
+
+#[test]
 fn record_strobe_and_exit_are_sent_when_recording_begins_and_ends_while_rolling() {
     let mut b = recorded(1);
     b.command(Command::Play);

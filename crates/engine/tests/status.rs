@@ -134,10 +134,15 @@ fn a_step_goes_to_the_start_of_a_bar_even_if_the_position_lies_just_before_it() 
         };
         [step(), step(), step(), step()]
     };
-    // Bars of 600 ticks; positions are rounded down to a sixteenth, 240 ticks.
+    // Bars of 600 ticks. Where it stops is rounded down to a sixteenth, 240 ticks: here to the bar before.
     let mut bench = bars("5/32");
-    assert_eq!(steps(&mut bench, 1), [480, 1200, 1680, 1680]);
-    assert_eq!(steps(&mut bench, -1), [1200, 480, 0, 0]);
+    assert_eq!(steps(&mut bench, 1), [600, 1200, 1800, 1800]);
+    assert_eq!(steps(&mut bench, -1), [1200, 600, 0, 0]);
+    bench.command(Command::Play);
+    bench.to(610);
+    bench.command(Command::Stop);
+    assert_eq!(status(&bench).at, Tick(480));
+    assert_eq!(steps(&mut bench, 1), [1200, 1800, 1800, 1800]);
     let mut bench = bars("4/4");
     // A whole sixteenth before a bar is in the bar before.
     for (from, by, to) in [(3600, 1, BAR), (BAR + 240, -1, BAR), (BAR, -1, 0), (240, 2, 2 * BAR)] {

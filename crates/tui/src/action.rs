@@ -10,7 +10,7 @@ use crate::screen::View;
 /// Something the screen can be asked to do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Action {
-    /// Play from the top; if the song plays, stop. The engine decides which: what the screen
+    /// Play from the top or from the bar gone to; if the song plays, stop. The engine decides which: what the screen
     /// knows may be a moment old.
     PlayOrStop,
     /// Play on from where it stopped.
@@ -19,6 +19,8 @@ pub enum Action {
     Locate(Bar),
     /// Start or stop recording. Again the engine decides which.
     Record,
+    /// Stop, and record again from where the last take began.
+    RecordAgain,
     /// Keep what was played without recording: make it a pass.
     Keep,
     /// Undo the last change.
@@ -440,6 +442,9 @@ impl Action {
     /// Whether the engine is asked even if the action does not seem to apply. What the screen knows
     /// may be a moment old, and the engine itself says what it refuses.
     pub fn is_judged_by_the_engine(self) -> bool {
-        matches!(self, Action::Record | Action::Undo | Action::Redo | Action::RemovePass)
+        matches!(
+            self,
+            Action::Record | Action::RecordAgain | Action::Undo | Action::Redo | Action::RemovePass
+        )
     }
 }

@@ -17,10 +17,12 @@ pub struct Glance {
     place: (Transport, Letter, Option<Letter>, u64, i64, u8),
     /// The round of the route, and of how many.
     in_form: Option<(i64, i64)>,
-    /// The mark of the bar, where the playhead is drawn.
-    mark: i64,
+    /// The mark of the bar, where the playhead is drawn, and where a start begins.
+    mark: (i64, Tick),
     tempo: (Tempo, Metre, u8),
     take: (bool, Mode, Rounds, Click, Option<TrackId>),
+    /// Whether there is a take to record again, which has a key at the foot.
+    again: bool,
     solo: (BTreeSet<TrackId>, BTreeSet<PassId>),
     unfinished: Option<(usize, usize)>,
     history: (Option<Turn>, Option<Turn>),
@@ -50,9 +52,10 @@ impl Glance {
                 beat,
             ),
             in_form: status.in_form,
-            mark: if moves { into_bar / step.0 } else { 0 },
+            mark: (if moves { into_bar / step.0 } else { 0 }, status.begins),
             tempo: (status.tempo, status.metre.clone(), status.count_in),
             take: (status.recording, status.mode, status.rounds, status.click, status.armed),
+            again: status.again.is_some(),
             solo: (status.solo_tracks.clone(), status.solo_passes.clone()),
             unfinished: status
                 .unfinished

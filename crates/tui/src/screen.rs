@@ -222,6 +222,8 @@ struct Seen {
     exports: u64,
     revision: u64,
     rescue: Option<String>,
+    /// Whether the count-in was playing.
+    counts_in: bool,
 }
 
 impl Screen {

@@ -23,6 +23,10 @@ pub enum PlayerAction {
     PlayForm,
     Stop,
     Record(bool),
+    /// Goes this many bars on or back, if the transport is stopped.
+    GoTo(i32),
+    CountIn(u8),
+    RecordAgain,
     Mode(Mode),
     Rounds(Rounds),
     Keep,
@@ -114,6 +118,15 @@ pub fn any_action() -> impl Strategy<Value = PlayerAction> {
             .prop_map(PlayerAction::Rounds),
         7 => of_document(),
         4 => drawn(),
+    ]
+}
+
+/// An action that starts at another bar, or makes ready for it.
+pub fn any_start() -> impl Strategy<Value = PlayerAction> {
+    prop_oneof![
+        2 => (-2i32..4).prop_map(PlayerAction::GoTo),
+        1 => (0u8..3).prop_map(PlayerAction::CountIn),
+        3 => Just(PlayerAction::RecordAgain),
     ]
 }
 
@@ -317,6 +330,10 @@ fn command(stand: &Stand, action: &PlayerAction) -> Option<Command> {
         PlayerAction::Mode(mode) => Command::Mode(mode),
         PlayerAction::Rounds(rounds) => Command::Rounds(rounds),
         PlayerAction::Record(on) => Command::Record(on && song.passes.len() < MOST_PASSES),
+        PlayerAction::GoTo(bars) => Command::LocateBars(bars),
+        PlayerAction::CountIn(bars) => Command::CountIn(bars),
+        PlayerAction::RecordAgain if song.passes.len() < MOST_PASSES => Command::RecordAgain,
+        PlayerAction::RecordAgain => Command::Stop,
         PlayerAction::Keep => Command::Keep,
         PlayerAction::Undo => Command::Undo,
         PlayerAction::Redo => Command::Redo,

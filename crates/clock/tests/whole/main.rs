@@ -6,13 +6,14 @@
 mod actions;
 #[path = "../../../song/tests/common/mod.rs"]
 mod common;
+mod counted;
 mod expected;
 mod judge;
 mod songs;
 mod stand;
 mod texts;
 
-use actions::{FORMS, PlayerAction, act, act_judged, any_action};
+use actions::{FORMS, PlayerAction, act, act_judged, any_action, any_start};
 use chaconne_engine::{Click, Command, Mode, PortIx, Route};
 use chaconne_song::Song;
 use chaconne_time::{Ns, Span, Tick};
@@ -191,7 +192,10 @@ proptest! {
     #[test]
     fn nothing_hangs_if_inputs_arrive_late(
         song in songs::song(),
-        script in prop::collection::vec((0i64..1500, any_action()), 1..40),
+        script in prop::collection::vec(
+            (0i64..1500, prop_oneof![6 => any_action(), 1 => any_start()]),
+            1..40,
+        ),
         step in 1i64..50,
         grace in 1i64..60,
     ) {

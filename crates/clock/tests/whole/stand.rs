@@ -116,6 +116,11 @@ impl Stand {
         stand
     }
 
+    /// How long after a command the transport starts.
+    pub fn lead(&self) -> Ns {
+        config(self.grace).lead
+    }
+
     /// Gives the engine a command; returns whether it accepted it.
     pub fn command(&mut self, command: Command) -> bool {
         let done = self.engine.command(self.now, command).is_ok();

@@ -258,6 +258,7 @@ impl Engine {
         }
         self.transport = Transport::default();
         self.played.restart(Tick::ZERO);
+        self.again = None;
         self.shown = first;
         self.ids = song.ids();
         self.armed = Armed::first_of(&song);

@@ -1,7 +1,7 @@
 //! Clicks for the player, and pulses for other gear.
 
 use super::{Engine, Refused};
-use crate::{Action, Beat, Click, Cue, Message, Order, PortIx, Slot, Voice, Walk};
+use crate::{Action, Beat, Click, Cue, Message, Order, PortIx, Slot, Voice};
 use chaconne_song::{NoteId, U7};
 use chaconne_time::{Ns, Span, Tick, pulse};
 
@@ -57,7 +57,7 @@ impl Engine {
     }
 
     /// 24 pulses to the quarter, for the ports that get them; in the count-in too, so that a device
-    /// that follows them is in step by bar one.
+    /// that follows them is in step when the music begins.
     fn pulses(&self, span: Span) -> Vec<Cue> {
         let clock = |port| pulse::within(span).map(move |at| real_time(at, port, Message::Clock));
         self.config.clock_ports.iter().flat_map(|&port| clock(port)).collect()
@@ -77,11 +77,10 @@ impl Engine {
     fn clicks(&self, span: Span) -> Vec<Cue> {
         let mut cues = Vec::new();
         let Some(run) = self.transport.run() else { return cues };
-        let beats = Walk::new(&self.song, &run.entries).beats(span.from);
-        let bar_one = run.entries[0].at;
+        let beats = run.walk(&self.song).beats(span.from);
         for Beat { at, first } in beats.take_while(|beat| beat.at < span.to) {
             let heard = match self.how.click {
-                _ if at < bar_one => true,
+                _ if run.counts_in(at) => true,
                 Click::Always => true,
                 Click::Recording => self.recorder.takes(),
                 Click::CountIn => false,

@@ -5,7 +5,6 @@
 //! sounding is updated, so that from then on the engine plays what `perform` gives for the new song.
 
 use super::{Engine, Refused, sharing};
-use crate::route::index_at;
 use crate::{Entry, Slot};
 use chaconne_song::{
     Commit, Edit, EditError, History, Label, Laid, Layer, Letter, Pass, PassId, Section,
@@ -105,7 +104,7 @@ impl Engine {
     /// The entry of the run that plays, and those to come.
     fn present(&self, now: Ns) -> &[Entry] {
         let Some(run) = self.transport.run() else { return &[] };
-        &run.entries[index_at(&run.entries, run.timeline.tick_at(now))..]
+        run.entries_from(run.timeline.tick_at(now))
     }
 
     /// Takes back what is being tried, if anything is.
@@ -222,8 +221,9 @@ impl Engine {
             };
             entries.iter().any(differs)
         };
+        self.settle_again(changed);
         if !self.transport.rolls() {
-            if self.transport.parked().is_some_and(|parked| changed(&parked.entries)) {
+            if self.transport.parked().is_some_and(|parked| changed(&parked.spot.entries)) {
                 self.transport.park(None);
             }
             self.set_up_changed(before, None);
@@ -279,6 +279,8 @@ impl Engine {
         };
         rename(&mut self.shown);
         self.transport.entries_mut().for_each(|entry| rename(&mut entry.section));
+        let again = self.again.iter_mut().flat_map(|again| &mut again.entries);
+        again.for_each(|entry| rename(&mut entry.section));
         if let Some(take) = self.recorder.current_mut() {
             rename(&mut take.section);
         }
@@ -289,8 +291,8 @@ impl Engine {
         self.performer.rename(old, new);
     }
 
-    /// Starts the loop from the top at once, because its bars have changed. In the count-in, bar one
-    /// stays where it was.
+    /// Starts the loop from the top at once, because its bars have changed. In the count-in, the music begins
+    /// when it was to begin, but at the top.
     fn restart_loop(&mut self, now: Ns) {
         let Some(at) = self.tick_at(now.max(self.latest)) else { return };
         let Some(first) = self.song.sections.first().map(|section| section.letter) else { return };
@@ -298,7 +300,7 @@ impl Engine {
         self.end_take(now);
         self.shown = letter;
         let Some(run) = self.transport.run_mut() else { return };
-        let from = (at + Tick(1)).max(run.start).max(run.entries[0].at);
+        let from = run.in_music(at + Tick(1));
         run.enter(letter, from);
         self.performer.move_seam(at, from);
         self.reroute(from);

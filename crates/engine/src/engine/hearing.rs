@@ -122,8 +122,7 @@ impl Engine {
 
     /// The length of the bar at a tick.
     pub(super) fn bar_at(&self, at: Tick) -> Tick {
-        let section = self.visit(at).map(|visit| (visit.entry.at, visit.section));
-        section.map_or(BAR, |(from, section)| section.metre.metre_at(at - from).bar())
+        self.visit(at).map_or(BAR, |visit| visit.metre(at).bar())
     }
 
     /// Makes the song leave a controller that the player moves alone until the next seam.

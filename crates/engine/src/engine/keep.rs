@@ -43,7 +43,7 @@ impl Engine {
                 high: end - half,
                 off: end,
                 first: true,
-                punch: Span::new(from, end),
+                punch: Span::new(take.start, end),
                 mode: Mode::Layer,
                 with_discarded: true,
             };
@@ -90,16 +90,17 @@ impl Engine {
         rounds
     }
 
-    /// A take of one round, as if it had been recorded.
+    /// A take of one round, as if it had been recorded from its top, or from where the music began in it.
     fn kept_take(&mut self, track: &Track, entry: &Entry, from: Tick, length: Tick) -> Take {
+        let start = self.course().map_or(from, |run| run.in_music(from));
         Take {
             track: track.id,
             section: entry.section,
-            start: from,
+            start,
             round: from,
             end: (from + length).min(entry.until),
             length,
-            low: from - feel::half_step(&track.feel),
+            low: start - feel::half_step(&track.feel),
             pass: self.new_pass(),
             last: Vec::new(),
             told_early: true,

@@ -5,7 +5,7 @@
 //! same step of undo. And after a stop, *keep* can still make a pass of notes that are in none.
 
 use super::recording::{Ending, Take, begins};
-use super::transport::Run;
+use super::run::Run;
 use super::{Engine, Input};
 use crate::assemble::{Draft, Frame, Round, covers};
 use crate::plan::transpose;

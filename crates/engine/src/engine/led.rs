@@ -6,7 +6,8 @@
 //! and never goes back: a new tempo starts just ahead of the present, so that past inputs keep their
 //! ticks and queued events move along.
 
-use super::position::{Parked, sixteenth};
+use super::position::{Parked, Spot, sixteenth};
+use super::run::Departure;
 use super::{Engine, Refused};
 use crate::lead::tempo_of;
 use crate::{Followed, Lead, LeaderClock, Line, Message, OnLoss, Order, Route};
@@ -107,6 +108,15 @@ impl Engine {
         Ok(())
     }
 
+    /// Refuses to begin at a place of the player's choice while a clock is followed and not lost.
+    pub(super) fn refuse_if_followed(&self) -> Result<(), Refused> {
+        if self.leader.as_ref().is_some_and(|leader| leader.clock != LeaderClock::Lost) {
+            let name = self.leader_name();
+            return Err(Refused(format!("{name} is followed: it says where to begin")));
+        }
+        Ok(())
+    }
+
     /// Starts recording; while stopped and following a clock, waits for the leader's start.
     pub(super) fn start_recording(&mut self, now: Ns) -> Result<(), Refused> {
         let waits = !self.transport.rolls() && self.armed.track().is_some();
@@ -197,8 +207,8 @@ impl Engine {
             }
         }
         let entries = self.leader_route().entries;
-        let parked = Parked { at: pulse::tick_of(pulse.max(0)), entries };
-        let departure = match self.departure(parked, ns) {
+        let beginning = Spot { at: pulse::tick_of(pulse.max(0)), entries };
+        let departure = match self.departure(beginning, ns, 0) {
             Ok(departure) => departure,
             Err(refused) => return self.say(refused.0),
         };
@@ -211,7 +221,7 @@ impl Engine {
         let start = departure.start;
         let tempo = quarter.map_or(departure.tempo, tempo_of);
         self.latest = self.latest.max(ns);
-        self.depart(super::transport::Departure { tempo, led: true, ..departure });
+        self.depart(Departure { tempo, led: true, ..departure });
         self.announce(start, if pulse == 0 { Message::Start } else { Message::Continue });
         match self.record_if_waiting(ns) {
             Ok(()) => self.say(format!("{} leads", self.leader_name())),
@@ -232,7 +242,9 @@ impl Engine {
     fn locate_with_leader(&mut self, pulse: i64) {
         if !self.transport.rolls() {
             let (at, entries) = (sixteenth(pulse::tick_of(pulse)), self.leader_route().entries);
-            self.park((at > Tick::ZERO).then_some(Parked { at, entries }));
+            self.park(
+                (at > Tick::ZERO).then_some(Parked { spot: Spot { at, entries }, chosen: false }),
+            );
             self.recorders_locate();
         }
     }

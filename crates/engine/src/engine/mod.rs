@@ -29,6 +29,7 @@ mod programs;
 mod recorders;
 mod recording;
 mod report;
+mod run;
 mod settings;
 mod sharing;
 mod states;
@@ -42,6 +43,7 @@ use chaconne_song::{Channel, EditError, History, Ids, Label, Letter, PassId, Son
 use chaconne_time::{FrameRate, Ns, Tempo, Tick};
 use commit::How;
 use led::Leader;
+use position::Spot;
 use settings::HowToRecord;
 use states::{Played, Recorder, Transport};
 use std::collections::{BTreeMap, VecDeque};
@@ -164,6 +166,8 @@ pub struct Engine {
     mix: Mix,
     transport: Transport,
     recorder: Recorder,
+    /// Where the last take began, to record again from there.
+    again: Option<Spot>,
     played: Played,
     /// What is known of the clock that is followed.
     leader: Option<Leader>,
@@ -198,6 +202,7 @@ impl Engine {
             mix: Mix::default(),
             transport: Transport::default(),
             recorder: Recorder::default(),
+            again: None,
             played: Played::default(),
             leader: config.follow.as_ref().map(|_| Leader::default()),
             shown,
@@ -285,6 +290,7 @@ impl Engine {
             Command::Click(click) => self.set_click(now, click),
             Command::Record(true) => self.start_recording(now),
             Command::Record(false) => self.stop_recording(now),
+            Command::RecordAgain => self.record_again(now),
             Command::Mode(mode) => self.set_mode(now, mode),
             Command::Rounds(rounds) => self.set_rounds(rounds),
             Command::Keep => self.keep(now),

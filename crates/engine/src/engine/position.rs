@@ -1,14 +1,15 @@
-//! The position of a stopped transport: locate, continue, and what other gear hears about it.
+//! The position of a stopped transport: locate, continue, where a start begins, and what other gear hears
+//! about it.
 //!
-//! In: the position at which it stopped, or a requested one. Out: a run from there, and Song Position
-//! and Continue for the ports that get pulses (MIDI 1.0, "Song Position Pointer").
+//! In: the position at which it stopped, a requested one, or where the last take began. Out: a run from there,
+//! and Song Position and Continue for the ports that get pulses (MIDI 1.0, "Song Position Pointer").
 
-use super::transport::Departure;
+use super::run::Departure;
 use super::{Engine, Refused};
 use crate::route::index_at;
 use crate::{Entry, Message, Order, Route, Walk};
-use chaconne_song::U14;
-use chaconne_time::{Ns, Tempo, Tick, pulse};
+use chaconne_song::{Letter, Section, U14};
+use chaconne_time::{Ns, Tempo, Tick, Timeline, pulse};
 
 /// A sixteenth, the unit of a song position: six pulses.
 const SIXTEENTH: Tick = Tick(6 * pulse::TICKS_PER_PULSE);
@@ -16,46 +17,79 @@ const SIXTEENTH: Tick = Tick(6 * pulse::TICKS_PER_PULSE);
 /// A position that is kept while the transport is stopped.
 #[derive(Debug, Clone)]
 pub(super) struct Parked {
-    /// The transport tick, a whole number of sixteenths.
+    pub spot: Spot,
+    /// Whether the player went there: a start begins there, not at the top.
+    pub chosen: bool,
+}
+
+/// A tick of a route.
+#[derive(Debug, Clone)]
+pub(super) struct Spot {
+    /// The transport tick.
     pub at: Tick,
-    /// The sections played and to come, as in a run.
+    /// The sections played and to come, as in a run; never empty.
     pub entries: Vec<Entry>,
 }
 
-impl Parked {
+impl Spot {
+    /// The start of a route.
+    pub fn top(route: Route) -> Spot {
+        let entries = route.entries;
+        Spot { at: entries.first().map_or(Tick::ZERO, |first| first.at), entries }
+    }
+
+    /// A section from a tick after its top on, which goes round from there.
+    pub fn inside(section: Letter, at: Tick) -> Spot {
+        Spot { at, entries: Route::open(section).entries }
+    }
+
     /// The entry in force.
     pub fn entry(&self) -> Entry {
         self.entries[index_at(&self.entries, self.at)]
+    }
+
+    /// As the position to which the player went.
+    pub fn chosen(self) -> Parked {
+        Parked { spot: self, chosen: true }
     }
 }
 
 impl Engine {
     /// The position that is kept, as a transport tick.
     pub(super) fn parked_at(&self) -> Tick {
-        self.transport.parked().map_or(Tick::ZERO, |parked| parked.at)
+        self.transport.parked().map_or(Tick::ZERO, |parked| parked.spot.at)
     }
 
-    /// How long before the position that is kept its section was entered.
-    pub(super) fn parked_since(&self) -> Tick {
-        self.parked_at() - self.transport.parked().map_or(Tick::ZERO, |parked| parked.entry().at)
+    /// The position that is kept, in ticks since the top of a section that is shown.
+    pub(super) fn parked_inside(&self, section: &Section) -> Tick {
+        let Spot { at, entries } = self.parked_or_top();
+        (at - entries[index_at(&entries, at)].at).max(Tick::ZERO).cycle(section.length()).1
     }
 
-    /// The present position of the transport; `None` before bar one.
+    /// The present position of the transport; in the count-in, where it leads to. `None` at the top and
+    /// before.
     pub(super) fn whereabouts_now(&self, now: Ns) -> Option<Parked> {
         let run = self.transport.run()?;
-        let at = sixteenth(run.timeline.tick_at(now.max(self.latest)));
-        (at > run.entries[0].at).then(|| Parked { at, entries: run.entries.clone() })
+        let (at, entries) = (run.timeline.tick_at(now.max(self.latest)), run.entries.clone());
+        let chosen = run.counts_in(at);
+        let at = if chosen { run.music() } else { sixteenth(at) };
+        (at > run.entries[0].at).then_some(Parked { spot: Spot { at, entries }, chosen })
     }
 
     /// Keeps a position, and shows its section.
     pub(super) fn park(&mut self, parked: Option<Parked>) {
         if let Some(parked) = &parked {
-            self.shown = parked.entry().section;
+            self.shown = parked.spot.entry().section;
         }
         self.transport.park(parked);
     }
 
     pub(super) fn locate(&mut self, at: Tick) -> Result<(), Refused> {
+        self.go_to(sixteenth(at))
+    }
+
+    /// Goes to a tick of the section shown. The start of a bar need not be a whole sixteenth.
+    fn go_to(&mut self, at: Tick) -> Result<(), Refused> {
         if self.transport.rolls() {
             return Err(Refused("a position can only be taken while stopped: stop first".into()));
         }
@@ -63,27 +97,30 @@ impl Engine {
         let letter = self.shown;
         let missing = || Refused(format!("there is no section {letter}"));
         let length = self.section(letter).ok_or_else(missing)?.length();
-        let at = sixteenth(at.min(length - Tick(1)).max(Tick::ZERO));
-        self.park(Some(Parked { at, entries: Route::open(letter).entries }));
-        self.tell_position();
+        let at = if at < length { at.max(Tick::ZERO) } else { sixteenth(length - Tick(1)) };
+        let spot = Spot::inside(letter, at);
+        self.tell_position(at, &spot.entries);
+        self.park(Some(spot.chosen()));
         self.recorders_locate();
         Ok(())
     }
 
     /// Moves this many bars forward from the current position, or back if negative.
     pub(super) fn locate_bars(&mut self, bars: i32) -> Result<(), Refused> {
-        let here = self.parked_since();
         let Some(section) = self.section(self.shown) else { return Ok(()) };
-        let (metre, here) = (&section.metre, here.max(Tick::ZERO).cycle(section.length()).1);
+        let (metre, here) = (&section.metre, self.parked_inside(section));
         let bar = match bars {
-            // Positions are rounded down to a sixteenth, so this one may lie just before its bar.
-            0.. => metre.bar_at(here + SIXTEENTH - Tick(1)),
+            // Where it stopped was rounded down to a sixteenth, so it may lie just before its bar.
+            0.. if self.transport.parked().is_some() && !self.is_chosen() => {
+                metre.bar_at(here + SIXTEENTH - Tick(1))
+            }
+            0.. => metre.bar_at(here),
             // The first step back goes to the start of the bar that contains it.
             _ => metre.bar_at(here - Tick(1)) + 1,
         };
         let last = i64::from(metre.bars());
         let at = metre.bar_start((bar + i64::from(bars)).clamp(0, last));
-        self.locate(at)
+        self.go_to(at)
     }
 
     /// Plays a route from one of its ticks on.
@@ -99,17 +136,67 @@ impl Engine {
         if at < span.from || at >= span.to {
             return Err(Refused("this position is outside the route".into()));
         }
-        let parked = Parked { at: sixteenth(at), entries: route.entries };
+        let spot = Spot { at: sixteenth(at), entries: route.entries };
         // This refuses before anything is changed.
-        self.departure(parked.clone(), now)?;
-        self.park(Some(parked));
+        self.departure(spot.clone(), now, 0)?;
+        self.park(Some(spot.chosen()));
         self.go_on(now)
     }
 
     /// The position that is kept, or the top.
-    pub(super) fn parked_or_top(&self) -> Parked {
-        let top = || Parked { at: Tick::ZERO, entries: Route::open(self.shown).entries };
-        self.transport.parked().cloned().unwrap_or_else(top)
+    pub(super) fn parked_or_top(&self) -> Spot {
+        let parked = self.transport.parked().map(|parked| parked.spot.clone());
+        parked.unwrap_or_else(|| Spot::inside(self.shown, Tick::ZERO))
+    }
+
+    /// Whether the player went to the position that is kept.
+    pub(super) fn is_chosen(&self) -> bool {
+        self.transport.parked().is_some_and(|parked| parked.chosen)
+    }
+
+    /// Where a start begins: where the player went, else at the top of the section shown.
+    pub(super) fn beginning(&self) -> Spot {
+        let chosen = self.transport.parked().filter(|parked| parked.chosen);
+        let spot = chosen.map(|parked| parked.spot.clone());
+        spot.unwrap_or_else(|| Spot::inside(self.shown, Tick::ZERO))
+    }
+
+    /// Remembers where a take begins, to record again from there: at the bar that contains its first tick. In a
+    /// route without an end every round is alike, so the first one counts.
+    pub(super) fn remember_beginning(&mut self, start: Tick) {
+        let (Some(run), Some(visit)) = (self.transport.run(), self.visit(start)) else { return };
+        let at = visit.bar_start(start);
+        let beginning = if run.end() < Tick::MAX {
+            Spot { at, entries: run.entries.clone() }
+        } else {
+            Spot::inside(visit.entry.section, visit.inside(start) - (start - at))
+        };
+        self.again = Some(beginning);
+    }
+
+    /// Stops what plays, and records once more from where the last take began, after the count-in.
+    pub(super) fn record_again(&mut self, now: Ns) -> Result<(), Refused> {
+        let none = || Refused("there is no take to record again: record one first".into());
+        let beginning = self.again.clone().ok_or_else(none)?;
+        self.refuse_if_followed()?;
+        self.track_to_record()?;
+        self.stop(now)?;
+        self.park(Some(beginning.chosen()));
+        self.record_on(now)?;
+        self.say_own_tempo();
+        Ok(())
+    }
+
+    /// After a change of the bars or a section: a take that began in bars that are no more is recorded again from
+    /// the top of its section, if that is still there.
+    pub(super) fn settle_again(&mut self, changed: impl Fn(&[Entry]) -> bool) {
+        let Some(again) = self.again.take() else { return };
+        if !changed(&again.entries) {
+            self.again = Some(again);
+            return;
+        }
+        let letter = again.entry().section;
+        self.again = self.section(letter).map(|_| Spot::inside(letter, Tick::ZERO));
     }
 
     /// Plays on from the position that was kept.
@@ -118,40 +205,52 @@ impl Engine {
             return Ok(());
         }
         self.refuse_if_led()?;
-        let departure = self.departure(self.parked_or_top(), now + self.config.lead)?;
-        self.tell_position();
-        let start = departure.start;
+        let departure = self.departure(self.parked_or_top(), now + self.config.lead, 0)?;
+        let start = self.tell_position(departure.start, &departure.entries);
         self.depart(departure);
         self.announce(start, Message::Continue);
         self.say_own_tempo();
         self.record_if_waiting(now)
     }
 
-    /// What a run from a position starts with.
-    pub(super) fn departure(&self, parked: Parked, ns: Ns) -> Result<Departure, Refused> {
-        let Parked { at: start, ref entries } = parked;
-        let missing = |entry: &Entry| self.section(entry.section).is_none();
-        if let Some(entry) = [parked.entry(), entries[0]].iter().find(|entry| missing(entry)) {
+    /// What a run starts with whose first tick falls at `ns`, with `bars` of count-in: they have the metre and the
+    /// tempo of the bar that they lead into. What is counted in begins with a whole bar.
+    pub(super) fn departure(
+        &self,
+        beginning: Spot,
+        ns: Ns,
+        bars: u8,
+    ) -> Result<Departure, Refused> {
+        let Spot { at, ref entries } = beginning;
+        let first = entries.first().ok_or_else(|| Refused("the route is empty".into()))?;
+        let missing = |entry: &&Entry| self.section(entry.section).is_none();
+        if let Some(entry) = [&beginning.entry(), first].into_iter().find(missing) {
             return Err(Refused(format!("there is no section {}", entry.section)));
         }
         let walk = Walk::new(&self.song, entries);
-        let (tempo, song) = (walk.tempo_at(start).unwrap_or(Tempo::DEFAULT), walk.ns_at(start));
-        Ok(Departure { entries: parked.entries, start, ns, tempo, song, led: false })
+        let visit = walk.visit_at(at).filter(|_| bars > 0);
+        let music = visit.map_or(at, |visit| visit.bar_start(at));
+        let start = visit.map_or(at, |visit| music - visit.metre(music).bar() * i64::from(bars));
+        let tempo = walk.tempo_at(music).unwrap_or(Tempo::DEFAULT);
+        let song = Timeline::new(music, walk.ns_at(music), tempo).ns_at(start);
+        Ok(Departure { entries: beginning.entries, start, music, ns, tempo, song, led: false })
     }
 
-    /// Sends the position of the stopped transport to the ports that get pulses.
-    fn tell_position(&mut self) {
-        let message = Message::SongPosition(self.song_position());
+    /// Sends a position of the stopped transport to the ports that get pulses. A position counts sixteenths, so
+    /// one inside a sixteenth is sent as the next whole one, and other gear begins there. Returns that tick.
+    pub(super) fn tell_position(&mut self, at: Tick, entries: &[Entry]) -> Tick {
+        let at = at.round_up(SIXTEENTH);
+        let message = Message::SongPosition(self.song_position(at, entries[index_at(entries, at)]));
         for &port in &self.config.clock_ports {
             self.orders.push_back(Order::Now { port, message });
         }
+        at
     }
 
-    /// The position in sixteenths from the top. A position beyond 14 bits is moved back by whole
+    /// A position in sixteenths from the top. A position beyond 14 bits is moved back by whole
     /// rounds; if that cannot be done, it is the highest that can be sent.
-    fn song_position(&self) -> U14 {
-        let Some(parked) = self.transport.parked() else { return U14::default() };
-        let (entry, mut at) = (parked.entry(), parked.at.0);
+    fn song_position(&self, at: Tick, entry: Entry) -> U14 {
+        let mut at = at.0;
         let most = i64::from(U14::MAX.get()) * SIXTEENTH.0;
         if at > most
             && let Some(section) = self.section(entry.section)

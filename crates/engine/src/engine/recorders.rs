@@ -28,7 +28,7 @@ impl Engine {
 
     /// The musical time of the position that was kept, in nanoseconds since bar one.
     fn parked_time(&self) -> Option<Ns> {
-        Some(self.departure(self.parked_or_top(), 0).ok()?.song)
+        Some(self.departure(self.parked_or_top(), 0, 0).ok()?.song)
     }
 
     fn send_full_frame(&mut self, song: Ns) {

@@ -8,7 +8,7 @@ use super::{Engine, Refused};
 use crate::assemble::{Draft, Frame, Round, assemble};
 use crate::capture::{Capture, Fate};
 use crate::plan::{Since, transpose};
-use crate::{Entry, Mode, Rounds, Route, feel};
+use crate::{Entry, Mode, Rounds, feel};
 use chaconne_song::{
     Commit, Edit, Label, Letter, NoteId, Pass, PassId, Section, SectionEdit, Track, TrackId,
 };
@@ -21,7 +21,8 @@ use std::sync::Arc;
 pub(super) struct Take {
     pub track: TrackId,
     pub section: Letter,
-    /// Where recording started: at a seam, or at the tick inside a round at which record was pressed.
+    /// Where recording started: where the music begins, at a seam, or at the tick inside a round at which record
+    /// was pressed.
     pub start: Tick,
     /// The start of the round now being recorded; with one pass for the take, of its first.
     pub round: Tick,
@@ -71,23 +72,20 @@ impl Engine {
         if self.recorder.takes() {
             return Ok(());
         }
-        let none = || Refused("there is no track to record on: add one first".into());
-        let armed = self.armed.track().ok_or_else(none)?;
-        let track = Arc::clone(self.song.track(armed).ok_or_else(none)?);
+        let track = self.track_to_record()?;
+        let armed = track.id;
         if !self.transport.rolls() {
-            self.roll(now, Route::open(self.shown), true)?;
+            self.roll(now, self.beginning(), true)?;
         }
-        // The transport may start a little after the command.
-        let at = self
-            .tick_at(now)
-            .unwrap_or_default()
-            .max(self.transport.run().map_or(Tick::ZERO, |r| r.start));
+        // In the count-in, and in the moment between the command and the start, recording is to begin with the
+        // music.
+        let Some(run) = self.transport.run() else { return Ok(()) };
+        let (at, music) = (run.in_music(run.timeline.tick_at(now)), run.music());
         let Some((entry, section)) = self.stay(at) else { return Ok(()) };
         let length = section.new_pass_length(&track);
         let half = feel::half_step(&track.feel);
         let round = round_at(entry.at, length, at);
-        // Before bar one, the seam is still to come.
-        let seam = if at <= entry.at { Some(round) } else { self.late_for(round, at) };
+        let seam = if at == music { Some(music) } else { self.late_for(round, at) };
         let start = seam.unwrap_or(at);
         let pass = self.new_pass();
         self.recorder.begin(Take {
@@ -104,10 +102,18 @@ impl Engine {
             open: Open::default(),
         });
         self.played.capture.count_round(true);
+        self.remember_beginning(start);
         self.refresh(now);
         self.revise_clicks(now);
         self.say_unheard(&track);
         Ok(())
+    }
+
+    /// The armed track.
+    pub(super) fn track_to_record(&self) -> Result<Arc<Track>, Refused> {
+        let none = || Refused("there is no track to record on: add one first".into());
+        let armed = self.armed.track().and_then(|armed| self.song.track(armed));
+        armed.cloned().ok_or_else(none)
     }
 
     /// Says so if the player will not hear the pass, because its track is muted or not soloed.
@@ -135,7 +141,7 @@ impl Engine {
 
     /// Whether a tick is in the count-in.
     pub(super) fn counts_in(&self, at: Tick) -> bool {
-        self.transport.run().is_some_and(|run| at < run.entries[0].at)
+        self.transport.run().is_some_and(|run| run.counts_in(at))
     }
 
     pub(super) fn record_off(&mut self, now: Ns) -> Result<(), Refused> {
@@ -145,7 +151,7 @@ impl Engine {
         };
         let round = round_at(take.round, take.length, at);
         let seam = self.late_for(round, at).filter(|&seam| seam > take.start);
-        if at < take.round {
+        if at < take.start {
             // Still counting in: nothing was recorded.
         } else if let Some(seam) = seam {
             self.close_late(now, seam, at);

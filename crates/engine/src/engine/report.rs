@@ -2,7 +2,8 @@
 
 use super::Engine;
 use super::commit::{section_of, track_of};
-use super::transport::{Run, rounds_of};
+use super::position::Spot;
+use super::transport::rounds_of;
 use crate::{Position, Status, Transport, Turn, Walk};
 use chaconne_song::{Letter, Pass, Step};
 use chaconne_time::{Metre, Ns, Place, Span, Tempo, Tick};
@@ -11,6 +12,7 @@ use std::sync::Arc;
 /// The position of the transport in its section, and the tempo and metre there.
 struct Whereabouts {
     in_section: Tick,
+    begins: Tick,
     place: Place,
     round: u64,
     tempo: Tempo,
@@ -23,7 +25,8 @@ const START: Place = Place { bar: 1, beat: 1, tick: 0 };
 impl Default for Whereabouts {
     fn default() -> Self {
         let (tempo, metre) = (Tempo::DEFAULT, Metre::common());
-        Whereabouts { in_section: Tick::ZERO, place: START, round: 0, tempo, metre }
+        let (in_section, begins) = (Tick::ZERO, Tick::ZERO);
+        Whereabouts { in_section, begins, place: START, round: 0, tempo, metre }
     }
 }
 
@@ -34,9 +37,8 @@ impl Engine {
             None => (self.parked_at(), Transport::Stopped),
             Some(run) => {
                 let at = run.timeline.tick_at(now).max(run.start);
-                let counting = at < run.entries[0].at;
-                let transport = if counting { Transport::CountingIn } else { Transport::Rolling };
-                (at, transport)
+                let counts = run.counts_in(at);
+                (at, if counts { Transport::CountingIn } else { Transport::Rolling })
             }
         };
         // The run may have entered a section since the last poll, so `shown` may be out of date.
@@ -51,6 +53,8 @@ impl Engine {
             next_section: self.next_section(at),
             in_section: here.in_section,
             place: here.place,
+            begins: here.begins,
+            again: self.again_inside(),
             count_in: self.how.count_in,
             round: here.round,
             along,
@@ -90,7 +94,7 @@ impl Engine {
     /// The position of a tick along the route of the run.
     fn position(&self, at: Tick) -> Option<Position> {
         let run = self.transport.run()?;
-        let span = Span::new(run.entries[0].at, run.end());
+        let span = Span::new(run.music(), run.end());
         self.walk().filter(|_| span.contains(at))?.position(at)
     }
 
@@ -100,31 +104,48 @@ impl Engine {
         if let Some(run) = self.transport.run() {
             return Some((along?.round, run.rounds?));
         }
-        let parked = self.transport.parked()?;
-        let rounds = rounds_of(&self.song, &parked.entries)?;
-        let position = Walk::new(&self.song, &parked.entries).position(parked.at)?;
+        let Spot { at, entries } = &self.transport.parked()?.spot;
+        let rounds = rounds_of(&self.song, entries)?;
+        let position = Walk::new(&self.song, entries).position(*at)?;
         Some((position.round, rounds))
     }
 
     /// The position of a tick in its section, in the run or, while stopped, from the position kept.
     fn whereabouts(&self, at: Tick) -> Whereabouts {
-        let parked = self.parked_or_top();
-        let run = self.transport.run();
-        let (entries, began) =
-            run.map_or((&parked.entries, parked.at), |run| (&run.entries, run.start));
-        let walk = Walk::new(&self.song, entries);
+        let Some(run) = self.transport.run() else { return self.whereabouts_parked() };
+        let walk = run.walk(&self.song);
         let Some(visit) = walk.visit_at(at) else { return Whereabouts::default() };
-        let (round, inside, map) = (visit.round(at), visit.inside(at), &visit.section.metre);
-        let set = visit.section.tempo.at(inside);
+        let (inside, map) = (visit.inside(at), &visit.section.metre);
         let metre = map.metre_at(inside).clone();
-        if at < visit.entry.at {
-            let in_section = at - visit.entry.at;
-            let place = walk.count_in_place(began, at).unwrap_or(START);
-            return Whereabouts { in_section, place, round: 0, tempo: set, metre };
+        let round = visit.round(at).index as u64;
+        if run.counts_in(at) {
+            let (tempo, in_section) = (visit.section.tempo.at(inside), inside - (run.music() - at));
+            let place = walk.count_in_place(run.start, at).unwrap_or(START);
+            return Whereabouts { in_section, begins: inside, place, round, tempo, metre };
         }
-        let runs = |run: &Run| self.leader_tempo().unwrap_or_else(|| run.timeline.tempo_at(at));
-        let (round, tempo) = (round.index as u64, run.map_or(set, runs));
-        Whereabouts { in_section: inside, place: map.place(inside), round, tempo, metre }
+        let tempo = self.leader_tempo().unwrap_or_else(|| run.timeline.tempo_at(at));
+        let (in_section, begins, place) = (inside, Tick::ZERO, map.place(inside));
+        Whereabouts { in_section, begins, place, round, tempo, metre }
+    }
+
+    /// The position that is kept while stopped.
+    fn whereabouts_parked(&self) -> Whereabouts {
+        let Spot { at, entries } = self.parked_or_top();
+        let Some(visit) = Walk::new(&self.song, &entries).visit_at(at) else {
+            return Whereabouts::default();
+        };
+        let (in_section, map) = (visit.inside(at), &visit.section.metre);
+        let (place, metre) = (map.place(in_section), map.metre_at(in_section).clone());
+        let (tempo, round) = (visit.section.tempo.at(in_section), visit.round(at).index as u64);
+        let begins = if self.is_chosen() { in_section } else { Tick::ZERO };
+        Whereabouts { in_section, begins, place, round, tempo, metre }
+    }
+
+    /// Where the last take began, in its section.
+    fn again_inside(&self) -> Option<(Letter, Tick)> {
+        let Spot { at, entries } = self.again.as_ref()?;
+        let visit = Walk::new(&self.song, entries).visit_at(*at)?;
+        Some((visit.entry.section, visit.inside(*at)))
     }
 
     /// The unfinished round as last assembled.

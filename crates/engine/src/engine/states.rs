@@ -6,8 +6,8 @@
 //! ```text
 //!            play, continue, record, the leader's start
 //!   Stopped ───────────────────────────────────────────► Rolling
-//!   (the position, the last run) ◄────────────────────── (a run; in its count-in until the first
-//!                                  stop, end of route     section begins)
+//!   (the position, the last run) ◄────────────────────── (a run; in its count-in until the music
+//!                                  stop, end of route     begins)
 //! ```
 //!
 //! The recorder: only `begin`, `wait` and `end` change it. All data of a take is inside the take.
@@ -24,7 +24,7 @@
 use super::late::{Closed, Past};
 use super::position::Parked;
 use super::recording::Take;
-use super::transport::Run;
+use super::run::Run;
 use crate::Entry;
 use crate::capture::Capture;
 use chaconne_song::{LaneId, NoteId, PassId, Release};
@@ -87,7 +87,7 @@ impl Transport {
         };
         let runs = run.into_iter().chain(past.map(|past| &mut past.run));
         let runs = runs.map(|run| &mut run.entries);
-        runs.chain(parked.map(|parked| &mut parked.entries)).flatten()
+        runs.chain(parked.map(|parked| &mut parked.spot.entries)).flatten()
     }
 
     /// Takes another position; does nothing while it rolls.

@@ -1,77 +1,16 @@
 //! The transport: rolling, seams, tempo, jumps, and performing ahead of the clock.
 
 use super::commit::How;
-use super::position::Parked;
+use super::position::{Parked, Spot};
+use super::run::{Departure, Run};
 use super::{Engine, Refused};
-use crate::plan::{Mix, Shade, Since};
-use crate::route::index_at;
+use crate::plan::{Mix, Shade};
 use crate::walk::Round;
 use crate::{Cue, Entry, Message, Order, Route, Slot, Visit, Walk};
-use chaconne_song::{Commit, Edit, Label, Letter, PassId, Section, SectionEdit, Song};
-use chaconne_time::{NoteValue, Ns, Tempo, Tick, Timeline};
-use std::collections::{BTreeMap, BTreeSet};
+use chaconne_song::{Commit, Edit, Label, Letter, Section, SectionEdit, Song};
+use chaconne_time::{NoteValue, Ns, Tempo, Tick};
+use std::collections::BTreeSet;
 use std::sync::Arc;
-
-/// The transport while it runs.
-#[derive(Debug)]
-pub(super) struct Run {
-    pub timeline: Timeline,
-    /// The sections played and to come; the last one may have no end.
-    pub entries: Vec<Entry>,
-    /// How many rounds they have, if the last one has an end. Counting them takes long for a long route.
-    pub rounds: Option<i64>,
-    /// The tick at which it started, negative with a count-in.
-    pub start: Tick,
-    /// Tempi before this tick are on the timeline.
-    pub tempo_known: Tick,
-    /// Clicks and pulses before this tick were ordered.
-    pub clicked: Tick,
-    /// Whether another clock sets the tempo in place of the song's own tempi.
-    pub led: bool,
-    /// When each pass recorded in this run sounds.
-    pub since: BTreeMap<PassId, Since>,
-    /// Whether recorders got a record strobe and no record exit since.
-    pub strobed: bool,
-}
-
-impl Run {
-    /// Enters a section at a tick, in place of everything planned from there on.
-    pub fn enter(&mut self, section: Letter, from: Tick) {
-        self.since.clear();
-        self.entries.retain(|entry| entry.at < from);
-        if let Some(last) = self.entries.last_mut() {
-            (last.until, last.cut) = (from, true);
-        }
-        self.entries.push(Entry { section, at: from, until: Tick::MAX, cut: false });
-    }
-
-    /// The entry in force at a tick; before the first, the first.
-    pub fn entry(&self, at: Tick) -> Entry {
-        self.entries[index_at(&self.entries, at)]
-    }
-
-    /// The tick at which the route ends; [`Tick::MAX`] if it has no end.
-    pub fn end(&self) -> Tick {
-        self.entries.last().map_or(Tick::ZERO, |entry| entry.until)
-    }
-}
-
-/// What a run starts with.
-#[derive(Debug)]
-pub(super) struct Departure {
-    /// The sections to play.
-    pub entries: Vec<Entry>,
-    /// The first tick.
-    pub start: Tick,
-    /// When the first tick falls.
-    pub ns: Ns,
-    /// The tempo there.
-    pub tempo: Tempo,
-    /// The musical time there, in nanoseconds since bar one.
-    pub song: Ns,
-    /// Whether another clock sets the tempo.
-    pub led: bool,
-}
 
 /// How many past ticks stay on the timeline, for inputs that come late.
 const PAST: Tick = Tick(96_000);
@@ -83,7 +22,7 @@ impl Engine {
 
     /// A walk along the run.
     pub(super) fn walk(&self) -> Option<Walk<'_>> {
-        self.transport.run().map(|run| Walk::new(&self.song, &run.entries))
+        self.transport.run().map(|run| run.walk(&self.song))
     }
 
     /// The visit of the run that contains a tick.
@@ -101,7 +40,7 @@ impl Engine {
             return Ok(());
         }
         self.refuse_if_led()?;
-        self.roll(now, Route::open(self.shown), false)?;
+        self.roll(now, self.beginning(), false)?;
         self.say_own_tempo();
         self.record_if_waiting(now)
     }
@@ -116,42 +55,37 @@ impl Engine {
                 self.say(format!("waiting for the start of {}", self.leader_name()));
                 Ok(())
             }
-            None => self.roll(now, route, false),
+            None => self.roll(now, Spot::top(route), false),
         }
     }
 
-    /// Starts the transport, with or without the count-in.
-    pub(super) fn roll(&mut self, now: Ns, route: Route, counted: bool) -> Result<(), Refused> {
-        let first = route.entries.first().ok_or_else(|| Refused("the route is empty".into()))?;
-        let missing = || Refused(format!("there is no section {}", first.section));
-        let section = Arc::clone(self.section(first.section).ok_or_else(missing)?);
-        let bars = if counted { i64::from(self.how.count_in) } else { 0 };
-        let start = first.at - section.metre.first().bar() * bars;
-        let (ns, tempo, top) = (now + self.config.lead, section.tempo.first(), first.at);
-        let song = Timeline::new(top, 0, tempo).ns_at(start);
-        let entries = route.entries;
-        self.depart(Departure { entries, start, ns, tempo, song, led: false });
-        self.announce(top, Message::Start);
+    /// Starts the transport, with or without the count-in. Other gear gets Start at the top; elsewhere it gets
+    /// the position at once and Continue there.
+    pub(super) fn roll(&mut self, now: Ns, beginning: Spot, counted: bool) -> Result<(), Refused> {
+        let bars = if counted { self.how.count_in } else { 0 };
+        let departure = self.departure(beginning, now + self.config.lead, bars)?;
+        let top = departure.entries.first().map_or(Tick::ZERO, |first| first.at);
+        let (music, message) = match departure.music {
+            music if music <= top => (music, Message::Start),
+            music => (self.tell_position(music, &departure.entries), Message::Continue),
+        };
+        self.depart(departure);
+        self.announce(music, message);
         Ok(())
     }
 
     /// Starts a run.
     pub(super) fn depart(&mut self, departure: Departure) {
-        let Departure { entries, start, ns, tempo, song, led } = departure;
+        let Departure { start, music, ns, tempo, song, .. } = departure;
         self.forget_past(ns);
         self.recorders_ready(song);
         self.orders.push_back(Order::Roll { at: start, ns, tempo, song });
         self.recorders_roll(start);
-        let timeline = Timeline::new(start, ns, tempo);
-        let (since, strobed) = (BTreeMap::new(), false);
-        let (tempo_known, clicked) = (start, start);
-        let rounds = None;
-        let run =
-            Run { timeline, entries, rounds, start, tempo_known, clicked, led, since, strobed };
+        let run = Run::new(departure);
         self.shown = run.entry(start).section;
         self.transport.depart(run);
         self.played.restart(start);
-        self.performer.start(start);
+        self.performer.start(start, music);
         self.compile();
         self.reroute(start);
     }
@@ -348,9 +282,9 @@ impl Engine {
             self.transport.park(None);
             return Ok(());
         };
-        // In the count-in, the next seam is the end of the first round.
-        let at = run.timeline.tick_at(now).max(run.entries[0].at);
-        let first = run.entries[0].at;
+        // In the count-in, the next seam is the end of the round in which the music begins.
+        let first = run.music();
+        let at = run.in_music(run.timeline.tick_at(now));
         let Some(visit) = self.visit(at) else { return Ok(()) };
         let (entry, seam) = (visit.entry, jump_seam(visit.round(at), first, at));
         let Some(run) = self.transport.run_mut() else { return Ok(()) };
@@ -387,9 +321,9 @@ impl Engine {
     /// Orders the tempo in force at `at`, which cancels later tempi.
     pub(super) fn retempo(&mut self, at: Tick) {
         let Some(run) = self.transport.run_mut().filter(|run| !run.led) else { return };
-        let Some(tempo) = Walk::new(&self.song, &run.entries).tempo_at(at) else { return };
+        let Some(tempo) = run.walk(&self.song).tempo_at(at) else { return };
         run.timeline.push(at, tempo);
-        run.tempo_known = at + Tick(1);
+        run.tempo_known = run.in_music(at + Tick(1));
         self.orders.push_back(Order::Tempo { at, tempo });
     }
 
@@ -427,7 +361,7 @@ impl Engine {
         let section = Arc::clone(self.section(letter).ok_or_else(missing)?);
         let inside = match self.tick_at(now) {
             Some(at) => self.visit(at).map_or(Tick::ZERO, |visit| visit.inside(at)),
-            None => self.parked_since().max(Tick::ZERO).cycle(section.length()).1,
+            None => self.parked_inside(&section),
         };
         Ok((section, inside))
     }
@@ -515,8 +449,8 @@ pub(super) fn rounds_of(song: &Song, entries: &[Entry]) -> Option<i64> {
 }
 
 /// The seam at which a jump from inside a round happens: the round's start if that is less than a beat
-/// ago, else its end. The start of the first section does not count as a seam, because nothing was
-/// played before it.
+/// ago, else its end. The tick `first`, at which the music begins, does not count as a seam, because nothing
+/// was played before it.
 fn jump_seam(round: Round, first: Tick, at: Tick) -> Tick {
     let section = round.visit.section;
     let late = round.start > first && at - round.start < section.metre.first().beat();

@@ -34,7 +34,7 @@ fn lowest(song: &Song) -> Item {
 /// A stay in the first section from 0 to `until`, after which nothing follows.
 fn stay(until: i64) -> Stay {
     let entry = Entry { section: Letter::A, at: Tick(0), until: Tick(until), cut: false };
-    Stay { entry, floor: Tick(0), goes_on: false, next_jump: Tick::MAX }
+    Stay { entry, floor: Tick(0), music: Tick(0), goes_on: false, next_jump: Tick::MAX }
 }
 
 /// Start and end of the notes that start in a span.
@@ -149,7 +149,7 @@ fn a_live_jump_ends_all_notes_but_those_that_feel_moved_into_what_follows() {
     let item = lowest(&song.pass(0, 3840, &[(3601, 2000, 60), (3800, 2000, 62)]).song());
     let jump = |next_jump| {
         let entry = Entry { cut: true, ..stay(3840).entry };
-        Stay { entry, floor: Tick(0), goes_on: true, next_jump }
+        Stay { entry, floor: Tick(0), music: Tick(0), goes_on: true, next_jump }
     };
     assert_eq!(notes(&item, &jump(Tick(5000)), 0, 7680), [(3600, 3840), (3840, 5000)]);
     assert_eq!(notes(&item, &jump(Tick::MAX), 0, 7680), [(3600, 3840), (3840, 5840)]);

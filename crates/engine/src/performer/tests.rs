@@ -27,7 +27,7 @@ fn knob(control: Control) -> Knob {
 fn at_the_top(song: &Song, route: &Route) -> Performer {
     let mut performer = Performer::new(View::Corrected, vec![String::new()]);
     let letters: Vec<Letter> = route.entries.iter().map(|entry| entry.section).collect();
-    performer.start(Tick::ZERO);
+    performer.start(Tick::ZERO, Tick::ZERO);
     performer.compile(song, &Mix::default(), &letters);
     performer.route(&route.entries, Tick::ZERO);
     performer

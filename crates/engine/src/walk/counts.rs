@@ -35,7 +35,7 @@ pub struct Position {
 
 impl<'s> Counted<'s> {
     fn position(&self, at: Tick) -> Position {
-        let Visit { entry, section } = self.visit;
+        let Visit { entry, section, .. } = self.visit;
         let mut place = section.metre.place(at - entry.at);
         let bar = (place.bar - 1).rem_euclid(i64::from(section.metre.bars())) as u32 + 1;
         place.bar += self.bars;
@@ -46,7 +46,7 @@ impl<'s> Counted<'s> {
     /// The number of bars and rounds up to the visit's end. If the section is left inside a bar or a
     /// round, that one is short, and the next section starts a new one.
     fn after(&self) -> (i64, i64) {
-        let Visit { entry, section } = self.visit;
+        let Visit { entry, section, .. } = self.visit;
         let last = entry.until - entry.at - Tick(1);
         let rounds = last.cycle(section.length()).0 + 1;
         (self.bars + section.metre.bar_at(last), self.rounds + rounds)
@@ -92,7 +92,7 @@ impl<'s> Counts<'s> {
     pub fn bar_start(&self, bar: i64) -> Option<Tick> {
         let after = self.visits.partition_point(|counted| counted.bars < bar);
         let counted = self.visits.get(after.checked_sub(1)?)?;
-        let Visit { entry, section } = counted.visit;
+        let Visit { entry, section, .. } = counted.visit;
         let at = entry.at + section.metre.bar_start(bar - counted.bars);
         (at < entry.until).then_some(at)
     }

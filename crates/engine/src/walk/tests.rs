@@ -177,6 +177,39 @@ fn a_place_in_the_count_in_has_the_metre_of_the_section_and_counts_up_from_one()
 }
 
 #[test]
+fn music_that_begins_inside_a_section_is_counted_in_by_the_bar_there() {
+    let metre = |bar, metre: &str| MetreChange { bar, metre: metre.parse().unwrap() };
+    let map = MetreMap::with_changes(3, vec![metre(1, "4/4"), metre(3, "5/8")]).unwrap();
+    let mut section = Section::new(Letter::A, map, bpm("120"));
+    let point = |at, tempo| TempoPoint { at: Tick(at), tempi: vec![bpm(tempo)] };
+    section.tempo = TempoMap::with_points(vec![point(0, "120"), point(7680, "90")]).unwrap();
+    let song = Song::new("later", section);
+    let route = Route::open(Letter::A);
+    let walk = Walk::along(&song, &route).beginning(Tick(7680));
+    // A bar of 5/8 is 2400 ticks.
+    let beats: Vec<_> =
+        walk.beats(Tick(5280)).map(|beat| (beat.at.0, beat.first)).take(6).collect();
+    let count_in = [5280, 5760, 6240, 6720, 7200, 7680].map(|at| (at, (at - 5280) % 2400 == 0));
+    assert_eq!(beats, count_in);
+    let visit = walk.visit_at(Tick(6000)).unwrap();
+    for before in [0, 6000, 7680] {
+        assert_eq!((visit.inside(Tick(before)), visit.round(Tick(before)).index), (Tick(7680), 0));
+        assert_eq!(walk.tempo_at(Tick(before)), Some(bpm("90")));
+        assert_eq!(visit.metre(Tick(before)).to_string(), "5/8");
+    }
+    assert_eq!([7680, 8000, 10_080].map(|at| visit.bar_start(Tick(at)).0), [7680, 7680, 10_080]);
+    let place = |at| walk.count_in_place(Tick(5280), Tick(at)).unwrap().to_string();
+    assert_eq!([5280, 5760, 7679].map(place), ["1.1.0", "1.2.0", "1.5.479"]);
+    // Bars and times from a tick on are those of the route: two bars of 2 s come before.
+    assert_eq!(walk.bars(Tick(0)).next().map(|bar| bar.number), Some(1));
+    assert_eq!(walk.ns_at(Tick(7680)) / MS, 4000);
+    // The walk along the route itself has the first bar's.
+    let plain = Walk::along(&song, &route);
+    assert_eq!(plain.visit_at(Tick(6000)).unwrap().inside(Tick(6000)), Tick(6000));
+    assert_eq!(plain.tempo_at(Tick(-10)), Some(bpm("120")));
+}
+
+#[test]
 fn a_route_of_unknown_sections_is_empty() {
     let song = two_metres();
     let entry = Entry { section: "Q".parse().unwrap(), at: Tick(0), until: Tick::MAX, cut: false };

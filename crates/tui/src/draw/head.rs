@@ -30,7 +30,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
 }
 
 /// What the transport does, and whether it records, in words.
-pub fn transport_words(state: &DeskState) -> (&'static str, &'static str) {
+pub fn transport_words(state: &DeskState) -> (&'static str, String) {
     let status = &state.status;
     let transport = match status.transport {
         Transport::Stopped => "STOPPED",
@@ -38,10 +38,10 @@ pub fn transport_words(state: &DeskState) -> (&'static str, &'static str) {
         Transport::Rolling => "PLAYING",
     };
     let recording = match (status.recording, status.transport) {
-        (false, _) => "not recording",
-        (true, Transport::CountingIn) => "at bar 1",
-        (true, Transport::Stopped) => "at the next start",
-        (true, _) => "RECORDING",
+        (false, _) => "not recording".into(),
+        (true, Transport::CountingIn) => format!("at bar {}", status.bar_to_begin()),
+        (true, Transport::Stopped) => "at the next start".into(),
+        (true, _) => "RECORDING".into(),
     };
     (transport, recording)
 }
@@ -106,7 +106,7 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         field("transport", transport.into(), if moving { palette.on() } else { strong }, 10, 0),
         field(
             "recording",
-            if pen.width() < 60 { recording.replace("the ", "") } else { recording.into() },
+            if pen.width() < 60 { recording.replace("the ", "") } else { recording.clone() },
             if status.recording { palette.alarm_on() } else { palette.faint() },
             if pen.width() < 60 { 14 } else { 14.max(recording.len() as u16 + 1) },
             0,

@@ -130,6 +130,44 @@ fn a_count_in_is_drawn() {
 }
 
 #[test]
+fn a_count_in_to_another_bar_shows_where_the_take_will_begin() {
+    let mut stage = Stage::new(four_parts());
+    stage.press([Key::new(Code::Right); 2]);
+    stage.type_text("2r");
+    stage.wait(3200);
+    insta::assert_snapshot!("count_in_to_bar_3_80x24", stage.picture(80, 24));
+    // Left of the mark there is no room for the words before bar 2.
+    stage.type_text(" ");
+    stage.press([Key::new(Code::Home), Key::new(Code::Right)]);
+    stage.type_text("r");
+    let text = stage.text(80, 24);
+    let row = text.lines().find(|line| line.contains("count-in  1 2 3 4")).unwrap();
+    let column = |sign: &str| row.find(sign).map(|byte| row[..byte].chars().count()).unwrap();
+    assert!(row.contains("bar 1 of 2, then bar 2"), "{row}");
+    let ruler = text.lines().find(|line| line.contains("│1") && line.contains("│2")).unwrap();
+    let bar_2 = ruler[..ruler.find("│2").unwrap()].chars().count();
+    assert_eq!(column("▼"), bar_2 + 1);
+    assert!(column("count-in") > column("▼"));
+    for (width, height) in [(60, 16), (40, 12)] {
+        assert!(stage.text(width, height).contains("at bar 2"), "{width}x{height}");
+    }
+}
+
+#[test]
+fn a_count_in_to_a_bar_that_is_not_on_the_page_turns_to_it() {
+    let mut song = empty_song(24, "4/4");
+    song.tracks = four_parts().tracks;
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::Right); 9]);
+    stage.press([Key::new(Code::PageUp); 3]);
+    assert!(stage.text(80, 24).contains("│1"));
+    stage.type_text("1r");
+    stage.wait(1000);
+    let text = stage.text(80, 24);
+    assert!(text.contains("then bar 10") && text.contains("▼") && text.contains("│10"), "{text}");
+}
+
+#[test]
 fn every_zoom_is_drawn_from_bars_to_ticks() {
     let mut stage = Stage::new(four_parts());
     stage.type_text("<<");

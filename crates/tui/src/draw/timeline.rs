@@ -127,6 +127,11 @@ impl Stage<'_> {
         self.sight.state.status.in_section + self.section.length() * self.turn as i64
     }
 
+    /// Where the music begins after the count-in, on the axis.
+    pub fn beginning(&self) -> Tick {
+        self.sight.state.status.begins + self.section.length() * self.turn as i64
+    }
+
     /// The number of the bar that plays, on the axis.
     pub fn bar_now(&self) -> i64 {
         let bars = i64::from(self.section.metre.bars());

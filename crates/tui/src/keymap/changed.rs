@@ -298,14 +298,14 @@ mod tests {
     #[test]
     fn a_change_holds_in_its_place_and_nowhere_else() {
         let text =
-            "{ \"loop\": { \"mute\": [\"x\", \"F12\"] }, \"views\": { \"record\": [\"Ctrl-R\"] } }";
+            "{ \"loop\": { \"mute\": [\"x\", \"F12\"] }, \"views\": { \"record\": [\"Ctrl-G\"] } }";
         let keymap = read(text).unwrap();
         assert_eq!(keys(keymap, Scene::Loop, "mute"), ["x", "F12"]);
         assert_eq!(keys(keymap, Scene::Levels, "mute"), ["m"]);
         // All three rows of the switch: record, don't record, stop recording.
-        assert_eq!(keys(keymap, Scene::SongForm, "record"), ["Ctrl-R"; 3]);
+        assert_eq!(keys(keymap, Scene::SongForm, "record"), ["Ctrl-G"; 3]);
         assert_eq!(keys(keymap, Scene::Piano, "record"), ["Enter"; 3]);
-        assert_eq!(keymap.fill("{record}, {mute} and {such}"), "Ctrl-R, x and {such}");
+        assert_eq!(keymap.fill("{record}, {mute} and {such}"), "Ctrl-G, x and {such}");
     }
 
     #[test]

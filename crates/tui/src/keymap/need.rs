@@ -27,6 +27,8 @@ pub enum Need {
     AboutToRecord,
     /// What is played is being recorded.
     Recording,
+    /// A track is armed, and a take was recorded or begun.
+    Again,
     /// There is a track.
     Track,
     /// The chosen track is not the armed one.
@@ -68,6 +70,7 @@ impl Need {
             Need::Ready => "not recording, a track is armed",
             Need::AboutToRecord => "about to record",
             Need::Recording => "recording",
+            Need::Again => "after a first take",
             Need::Track => "there is a track",
             Need::Apart => "the chosen track is not armed",
             Need::Layer => "the armed track has a pass here",
@@ -115,6 +118,7 @@ impl Need {
             Need::Ready => "There is no track to record on: press {add-track} to add one.",
             Need::AboutToRecord => "No recording is about to start.",
             Need::Recording => "Nothing is being recorded.",
+            Need::Again => "There is no take to record again: {record} records one.",
             Need::Track => "There is no track yet: press {add-track} to add one.",
             Need::Apart => "This track is armed already.",
             Need::Layer => "The armed track has no pass to remove.",
@@ -203,6 +207,7 @@ impl Facts<'_> {
             Need::Ready => !status.recording && status.armed.is_some(),
             Need::AboutToRecord => status.recording && !self.state.is_playing(),
             Need::Recording => status.recording && self.state.is_playing(),
+            Need::Again => status.again.is_some() && status.armed.is_some(),
             Need::Track => self.chosen.is_some(),
             Need::Apart => self.chosen.is_some() && self.chosen != status.armed,
             Need::Layer => self.has_layer(status.armed),

@@ -310,7 +310,7 @@ mod tests {
             ("stop", here, "Stop"),
             ("stop recording", here, "Stop recording"),
             ("rec", here, "Record"),
-            ("start", here, "Play the section from the top"),
+            ("start", here, "Play the section"),
             ("undo", here, "Undo the last change"),
             ("mistake", here, "Undo the last change"),
             ("panic", here, "Silence everything now"),

@@ -156,7 +156,10 @@ const EVERYWHERE: &[Scene] = &[
     Scene::Help,
 ];
 
-const RECORD: &str = "Start recording on the armed track; from a stop, after the count-in.";
+const RECORD: &str = "Start recording on the armed track; from a stop, after the count-in, at the top \
+    or at the bar you went to.";
+const AGAIN: &str = "Record again from the bar where the last take began, after the count-in. What you \
+    have played is kept; {undo} removes it.";
 const UNDO: &str = "Undo the last change; while you are recording, the unfinished round first.";
 const REDO: &str = "Redo the last change you undid.";
 const STOP_RECORDING: &str =
@@ -168,7 +171,7 @@ const LENGTH: &str = "Choose how long a note lasts, if the terminal does not rep
 const CHOOSE: &str = "Choose the track above or below, and arm it unless you are recording.";
 const OCTAVE: &str = "Move the two rows of letters down or up an octave.";
 const VELOCITY: &str = "Play harder or softer.";
-const BAR: &str = "Go to the previous or next bar; {continue} plays from there.";
+const BAR: &str = "Go to the previous or next bar: {play}, {record} and {continue} begin there.";
 const TEMPO: &str = "Raise or lower the tempo to the next whole beat per minute.";
 const LEVEL: &str = "Turn the built-in sound down or up a step; this is not part of the song. \
     Holding {sound-down} repeats; {sound-up} needs a press for each step.";
@@ -261,7 +264,7 @@ pub const TABLE: &[Binding] = &[
         PlayOrStop,
         SPACE,
         "play",
-        "Loop the section shown, from the top.",
+        "Loop the section shown, from the top or from the bar you went to.",
         ANY_VIEW,
         Need::Stopped,
     ),
@@ -310,6 +313,7 @@ pub const TABLE: &[Binding] = &[
     Binding::new(Record, ENTER, "record", RECORD, PIANO, Need::Ready),
     Binding::new(Record, ENTER, "don't record", DONT_RECORD, PIANO, Need::AboutToRecord),
     Binding::new(Record, ENTER, "stop recording", STOP_RECORDING, PIANO, Need::Recording),
+    Binding::new(RecordAgain, &[Key::ctrl('r')], "again", AGAIN, ANY_VIEW, Need::Again),
     Binding::new(Undo, &[Key::new(Code::Backspace)], "undo", UNDO, PIANO, Need::Undo),
     Binding::new(Redo, &[Key::ctrl('y')], "redo", REDO, PIANO, Need::Redo),
     always(NextLength, &[Key::char('x')], "note length", LENGTH, PIANO),

@@ -46,7 +46,9 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::PlayOrStop if need == Need::Moving => {
             words("play", "Stop", "halt end pause silence")
         }
-        Action::PlayOrStop => words("play", "Play the section from the top", "start go loop run"),
+        Action::PlayOrStop => {
+            words("play", "Play the section", "start go loop run from the top bar")
+        }
         Action::Continue => {
             words("continue", "Continue from where it stopped", "resume go on play unpause")
         }
@@ -66,6 +68,11 @@ fn words_of(action: Action, need: Need) -> Words {
             words("record", "Stop recording", "end finish done")
         }
         Action::Record => words("record", "Record", "rec capture lay down take overdub new pass"),
+        Action::RecordAgain => words(
+            "record-again",
+            "Record again from the same place",
+            "retake another try once more take repeat restart rec overdub",
+        ),
         Action::Keep => {
             words("keep", "Keep what you just played", "capture save idea missed afterwards pass")
         }

@@ -40,6 +40,7 @@ impl Screen {
             Action::Locate(Bar::Before) => ask(Command::LocateBars(-1)),
             Action::Locate(Bar::After) => ask(Command::LocateBars(1)),
             Action::Record => ask(Command::Next(Setting::Recording)),
+            Action::RecordAgain => ask(Command::RecordAgain),
             Action::Keep => ask(Command::Keep),
             Action::Undo => ask(Command::Undo),
             Action::Redo => ask(Command::Redo),

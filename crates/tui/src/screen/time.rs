@@ -5,12 +5,20 @@ use crate::action::{Detail, Side};
 use crate::axis::{Grain, Level};
 use crate::desk::DeskState;
 use crate::draw::loop_fit;
+use chaconne_engine::Transport;
 use chaconne_time::Tick;
 
 impl Screen {
-    /// Keeps the position of the transport visible, once it moves.
+    /// Keeps the position of the transport visible, once it moves; in the count-in, the one that it leads to.
     pub(super) fn follow_position(&mut self, state: &DeskState) {
-        let moved = self.axis.follow(state.status.in_section.max(Tick::ZERO));
+        let status = &state.status;
+        let counts_in = status.transport == Transport::CountingIn;
+        let moved = self.axis.follow(if counts_in { status.begins } else { status.in_section });
+        if counts_in && !std::mem::replace(&mut self.seen.counts_in, counts_in) {
+            // A page turned to while stopped need not have that bar.
+            self.axis.turn_to(status.begins);
+        }
+        self.seen.counts_in = counts_in;
         self.version += u64::from(moved && !state.is_playing());
     }
 

@@ -197,7 +197,7 @@ impl Tour {
             Step::Piano => ("{piano} turns two rows of letters into a piano.", "the piano"),
             Step::Record => ("{record} records what you play. The loop plays on.", "recording"),
             Step::Play if status.transport == Transport::CountingIn => {
-                ("This is the count-in: play from bar 1.", "a note")
+                ("This is the count-in: play when it is over.", "a note")
             }
             Step::Play if !piano => ("Play something on your MIDI keyboard.", "a note"),
             Step::Play if has_kit_below(screen, state) => (

@@ -33,6 +33,7 @@ fn meet(need: Need, player: &mut Player) {
         Need::Moving => &[Key::char(' ')],
         Need::AboutToRecord => &[Key::char('2'), Key::char('r')],
         Need::Recording => &[Key::char('0'), Key::char('r')],
+        Need::Again => &[Key::char('0'), Key::char('r'), Key::char(' ')],
         Need::Apart => {
             &[Key::new(Code::F(2)), Key::char('0'), Key::char('r'), Key::new(Code::Down)]
         }

@@ -127,7 +127,7 @@ fn a_step_is_over_when_it_has_happened_whoever_did_it_and_comes_back_when_it_is_
     player.expect("TOUR 1 of 7", "waiting for the loop");
     // Recording starts the loop, with a count-in.
     player.command(Command::Record(true));
-    player.expect("TOUR 4 of 7. This is the count-in: play from bar 1.", "waiting for a note");
+    player.expect("TOUR 4 of 7. This is the count-in: play when it is over.", "waiting for a note");
     player.wait(BAR + 100);
     player.expect("TOUR 4 of 7. Play something: tap the letters shown.", "waiting for a note");
     player.command(Command::Record(false));

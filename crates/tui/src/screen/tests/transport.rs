@@ -37,12 +37,10 @@ fn arrows_move_by_bars_while_stopped_and_c_plays_from_there() {
 
 #[test]
 fn arrows_move_bar_by_bar_even_if_bars_begin_between_sixteenths() {
-    // A position is a whole sixteenth, six pulses (MIDI 1.0, "Song Position Pointer").
+    // A bar of n/32 has n times 120 ticks; a sixteenth has 240.
     for (metre, expected) in [
-        // Bars of 600 ticks: 0, 600, 1200, 1800.
-        ("5/32", [0, 480, 1200, 1680, 1680, 1200, 480, 0, 0]),
-        // Bars of 120 ticks: 0, 120, 240, 360. Two of them share a sixteenth.
-        ("1/32", [0, 240, 240, 240, 240, 0, 0, 0, 0]),
+        ("5/32", [0, 600, 1200, 1800, 1800, 1200, 600, 0, 0]),
+        ("1/32", [0, 120, 240, 360, 360, 240, 120, 0, 0]),
         ("7/8", [0, 3360, 6720, 10_080, 10_080, 6720, 3360, 0, 0]),
     ] {
         let mut player = Player::new(empty_song(4, metre));
@@ -52,6 +50,43 @@ fn arrows_move_bar_by_bar_even_if_bars_begin_between_sixteenths() {
             places.push(player.bench.state().status.at.0);
         }
         assert_eq!(places, expected, "{metre}");
+    }
+}
+
+#[test]
+fn space_and_r_begin_at_the_bar_gone_to_and_ctrl_r_goes_back_there() {
+    let again = Key::ctrl('r');
+    let mut player = Player::new(four_parts());
+    let here = |player: &Player| {
+        let status = player.bench.state().status;
+        (status.transport, status.place.bar, status.bar_to_begin())
+    };
+    player.press([again]);
+    assert_eq!(player.screen.notice.text, "There is no take to record again: record one first.");
+    for (keys, then) in [
+        (" ", (Transport::Rolling, 3, 1)),
+        // In the count-in the bars count from 1.
+        ("2r", (Transport::CountingIn, 1, 3)),
+    ] {
+        player.press([Key::new(Code::Right), Key::new(Code::Right)]);
+        assert_eq!(here(&player), (Transport::Stopped, 3, 3));
+        player.type_text(keys);
+        assert_eq!(here(&player), then, "{keys:?}");
+        player.type_text(" ");
+        player.press([Key::new(Code::Home)]);
+    }
+    // From the loop, with the piano on, and from another view.
+    player.type_text(" ");
+    player.bench.wait(500);
+    let to_others: [&[Key]; 3] =
+        [&[], &[Key::char('p')], &[Key::new(Code::Esc), Key::new(Code::F(6))]];
+    for keys in to_others {
+        player.press(keys.iter().copied());
+        player.press([again]);
+        assert_eq!(player.last(), "Command(RecordAgain)");
+        assert_eq!(here(&player), (Transport::CountingIn, 1, 3), "{keys:?}");
+        assert!(player.bench.state().status.recording);
+        player.bench.wait(5000);
     }
 }
 
