@@ -213,6 +213,9 @@ pub struct Rehearse {
     /// Loop this section instead of playing the form
     #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
+    /// Count in with so many bars, 0 to 4, at the first start; not while following a clock
+    #[arg(long, value_name = "BARS", default_value = "0", value_parser = whole::<u8>(0, 4))]
+    pub count_in: u8,
     /// Play the click all the time
     #[arg(long)]
     pub click: bool,

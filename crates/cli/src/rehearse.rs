@@ -33,6 +33,7 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let once = self::route(&song, asked.section, Some(1))?;
     let from = |bar| tick_of_bar(&song, &once, bar);
     let mut begin = asked.from.filter(|&bar| bar > 1).map(from).transpose()?;
+    let mut counted = asked.count_in > 0;
     let config = ports::rig_config(asked.wires, Some(asked.song));
     let caught = alarm::catch()?;
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
@@ -42,10 +43,18 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
         rig.command_and_wait(Command::Click(Click::Always))
             .map_err(|refused| refused.to_string())?;
     }
+    if counted {
+        rig.command_and_wait(Command::CountIn(asked.count_in))
+            .map_err(|refused| refused.to_string())?;
+    }
     let mut watch = Watch::default();
     loop {
         // A form that repeats without end is planned far ahead; then it starts again.
-        let command = match begin.take() {
+        let (at, leads) = (begin.take(), std::mem::take(&mut counted));
+        let command = match at {
+            at if leads && rig.status().followed.is_none() => {
+                Command::PlayCounted(route.clone(), at.unwrap_or(route.span().from))
+            }
             Some(at) => Command::PlayFrom(route.clone(), at),
             None => Command::PlayRoute(route.clone()),
         };

@@ -112,6 +112,8 @@ pub enum Command {
     /// the position and Continue. Refused if the route does not reach that tick, and while following
     /// another clock.
     PlayFrom(Route, Tick),
+    /// The same, after the count-in that is set. At the route's start other gear gets Start.
+    PlayCounted(Route, Tick),
     /// Stops, releases all that sounds, and keeps the position, rounded down to a sixteenth.
     Stop,
     /// Plays on from the position that was kept, without a count-in. Does nothing while rolling.
@@ -224,7 +226,7 @@ impl Command {
     pub(crate) fn is_about_passes(&self) -> bool {
         match self {
             Command::Play | Command::PlayRoute(_) | Command::Stop | Command::Continue => true,
-            Command::PlayFrom(..) => true,
+            Command::PlayFrom(..) | Command::PlayCounted(..) => true,
             Command::Locate(_) | Command::LocateBars(_) | Command::Jump(_) | Command::Open(_) => {
                 true
             }

@@ -639,3 +639,42 @@ proptest! {
         prop_assert_eq!(one, other);
     }
 }
+
+/// A song of two sections of four bars, played in the order A B, with a note on each of B's bars.
+fn two_sections() -> Song {
+    let mut song = song(4, 2);
+    let metre = MetreMap::new(4, Metre::common()).unwrap();
+    let b: Letter = "B".parse().unwrap();
+    song.sections.push(Arc::new(Section::new(b, metre, Tempo::DEFAULT)));
+    let notes = [(0, 200, 60), (BAR, 200, 61), (2 * BAR, 200, 62), (3 * BAR, 200, 63)];
+    lay(&mut song, b, 21, 4 * BAR, &notes);
+    song
+}
+
+#[test]
+fn a_route_can_be_counted_in_from_its_start_or_from_any_bar() {
+    let route = |song: &Song| Route::of(song, &[Letter::A, "B".parse().unwrap()]).unwrap();
+    for (from, message, told) in
+        [(Tick::ZERO, Message::Start, None), (Tick(5 * BAR), Message::Continue, Some(position(80)))]
+    {
+        let song = two_sections();
+        let mut bench = Bench::leading(song.clone());
+        bench.command(Command::CountIn(2));
+        assert!(bench.command(Command::PlayCounted(route(&song), from)));
+        let status = bench.engine.status(bench.now);
+        assert_eq!(status.transport, Transport::CountingIn);
+        bench.to(9 * BAR);
+        let sent: Vec<Message> = commands(&bench).into_iter().map(|(_, sent)| sent).collect();
+        let wanted: Vec<Message> = told.into_iter().chain([message, Message::Stop]).collect();
+        assert_eq!(sent, wanted, "from {}", from.0);
+        // Two bars of clicks, then the music from there to the end.
+        let counted = clicks(&bench).into_iter().filter(|(at, _)| *at < from.0).count();
+        assert_eq!(counted, 8, "from {}", from.0);
+        let keys: Vec<u8> = struck(&bench).into_iter().map(|(_, key)| key).collect();
+        let first = if from == Tick::ZERO { 60 } else { 61 };
+        assert_eq!(keys, (first..64).collect::<Vec<u8>>());
+    }
+    let song = two_sections();
+    let mut bench = Bench::leading(song.clone());
+    assert!(!bench.command(Command::PlayCounted(route(&song), Tick(8 * BAR))), "past its end");
+}

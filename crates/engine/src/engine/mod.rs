@@ -282,6 +282,7 @@ impl Engine {
             Command::Play => self.play(now),
             Command::PlayRoute(route) => self.play_route(now, route),
             Command::PlayFrom(route, at) => self.play_from(now, route, at),
+            Command::PlayCounted(route, at) => self.play_counted(now, route, at),
             Command::Stop => self.stop(now),
             Command::Continue => self.go_on(now),
             Command::Locate(at) => self.locate(at),

@@ -128,6 +128,24 @@ impl Engine {
         if self.transport.rolls() {
             return Ok(());
         }
+        let spot = self.spot_on(route, at)?;
+        // This refuses before anything is changed.
+        self.departure(spot.clone(), now, 0)?;
+        self.park(Some(spot.chosen()));
+        self.go_on(now)
+    }
+
+    /// Plays a route from a tick on, after the count-in.
+    pub(super) fn play_counted(&mut self, now: Ns, route: Route, at: Tick) -> Result<(), Refused> {
+        if self.transport.rolls() {
+            return Ok(());
+        }
+        let spot = self.spot_on(route, at)?;
+        self.roll(now, spot, true)
+    }
+
+    /// A tick of a route, to begin there.
+    fn spot_on(&self, route: Route, at: Tick) -> Result<Spot, Refused> {
         if self.leader.is_some() {
             let name = self.leader_name();
             return Err(Refused(format!("{name} is followed: it says where to begin")));
@@ -136,11 +154,7 @@ impl Engine {
         if at < span.from || at >= span.to {
             return Err(Refused("this position is outside the route".into()));
         }
-        let spot = Spot { at: sixteenth(at), entries: route.entries };
-        // This refuses before anything is changed.
-        self.departure(spot.clone(), now, 0)?;
-        self.park(Some(spot.chosen()));
-        self.go_on(now)
+        Ok(Spot { at: sixteenth(at), entries: route.entries })
     }
 
     /// The position that is kept, or the top.
