@@ -28,6 +28,9 @@ pub(crate) struct Mix {
     pub solo_tracks: BTreeSet<TrackId>,
     pub solo_passes: BTreeSet<PassId>,
     pub since: BTreeMap<PassId, Since>,
+    /// The track that is being recorded. Its settings are in force in every section, as they will be
+    /// where it gets a pass.
+    pub recorded: Option<TrackId>,
     /// Covers of rounds that have no pass yet.
     pub shades: Vec<Shade>,
 }
@@ -37,6 +40,14 @@ impl Mix {
     fn hears_new(&self, song: &Song, track: TrackId, section: &Section) -> bool {
         let mine = |id: PassId| song.pass(id).is_some_and(|pass| pass.track == track);
         !self.solo_passes.iter().any(|&id| section.layer(id).is_some() && mine(id))
+    }
+
+    /// The track being recorded, and its channel, if its new pass would be heard in a section.
+    fn recorded_in(&self, song: &Song, section: &Section) -> Option<(TrackId, Channel)> {
+        let track = song.track(self.recorded?)?;
+        let heard = is_heard(track.id, track.mute, &self.solo_tracks)
+            && self.hears_new(song, track.id, section);
+        track.channel.filter(|_| heard).map(|channel| (track.id, channel))
     }
 
     fn hears(&self, song: &Song, track: &Track, layer: &Layer, section: &Section) -> bool {
@@ -203,6 +214,9 @@ impl Planner {
                 let cover = Cover { spans: pass.covers.clone(), length: pass.length, since };
                 Arc::make_mut(covers).push(cover);
             }
+        }
+        if let Some((track, channel)) = mix.recorded_in(song, section) {
+            channels.entry(track).or_default().insert(channel);
         }
         items.reverse();
         Plan { items, parts: self.parts(song, &channels) }

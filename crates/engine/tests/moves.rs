@@ -1,11 +1,17 @@
 //! Volume and pan changed while a track is recorded, on the virtual-time bench: they are moves of the
-//! take, heard at once, played back with the pass and removed with it.
+//! take, heard at once, played back with the pass and removed with it. And what the track sets while it
+//! is recorded: in force wherever the take goes, as it will be when the pass plays.
 
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::{Click, Command, Route, View, perform};
-use chaconne_song::{Control, Levels, TrackId, U7};
+use chaconne_engine::{Click, Command, Message, Route, View, perform};
+use chaconne_song::{
+    Channel, Control, Letter, Levels, Note, NoteId, Pass, Placed, Section, Song, Stroke, Track,
+    TrackId, U7,
+};
+use chaconne_time::Tick;
+use std::sync::Arc;
 
 const BAR: i64 = 3840;
 /// Channel volume and pan (MIDI 1.0, "Controller Numbers").
@@ -17,7 +23,7 @@ const TRACK: TrackId = TrackId(1);
 fn recording(bars: u32, volume: Option<u8>) -> Bench {
     let mut song = song(bars, 2);
     let levels = Levels { volume: volume.map(U7::low_bits), pan: None };
-    std::sync::Arc::make_mut(&mut song.tracks[0]).levels = levels;
+    Arc::make_mut(&mut song.tracks[0]).levels = levels;
     let mut b = Bench::new(song);
     b.command(Command::Click(Click::CountIn));
     b.command(Command::CountIn(0));
@@ -52,7 +58,7 @@ fn a_level_moved_while_recording_is_heard_at_once_and_goes_round_with_the_pass()
     step(&mut b, 1000, Command::StepVolume(TRACK, 10));
     step(&mut b, 2000, Command::StepVolume(TRACK, -30));
     b.to(2 * BAR - 10);
-    assert_eq!(heard(&b, (0, 2 * BAR - 10), VOLUME), "1000c7=90 2000c7=60");
+    assert_eq!(heard(&b, (0, 2 * BAR - 10), VOLUME), "0c7=80 1000c7=90 2000c7=60");
     b.to(2 * BAR + 10);
     b.command(Command::Record(false));
     assert_eq!(moves(&b, VOLUME), [(1000, 90), (2000, 60)]);
@@ -181,8 +187,7 @@ fn recorded_moves_are_performed_as_they_were_heard() {
             _ => None,
         })
         .collect();
-    assert_eq!(moved.first().map(String::as_str), Some("0c7=80"), "sent before the start");
-    assert_eq!(moved[1..].join(" "), first);
+    assert_eq!(moved.join(" "), first);
     b.command(Command::Stop);
     b.check_wire();
 }
@@ -206,4 +211,158 @@ fn the_status_tells_the_levels_that_are_not_as_the_tracks_set_them() {
     assert_eq!(moved(&b), [(TRACK, None, Some(69))]);
     b.command(Command::Stop);
     assert_eq!(moved(&b), []);
+}
+
+fn second() -> Letter {
+    "B".parse().unwrap()
+}
+
+/// A song of two empty sections of one bar, and two tracks; `set` changes them.
+fn two_sections(set: impl Fn(&mut Track, &mut Track)) -> Song {
+    let mut song = song(1, 2);
+    let other = Section { letter: second(), ..(*song.sections[0]).clone() };
+    song.sections.push(Arc::new(other));
+    let [first, last] = &mut song.tracks[..] else { panic!("two tracks") };
+    set(Arc::make_mut(first), Arc::make_mut(last));
+    song
+}
+
+/// The programs that were sent from the start of the run on, as tick and program.
+fn programs(b: &Bench) -> Vec<(i64, u8)> {
+    let program = |(at, message): &(Tick, Message)| match message {
+        Message::Program { program, .. } if at.0 >= 0 => Some((at.0, program.get())),
+        _ => None,
+    };
+    b.wire.iter().filter_map(program).collect()
+}
+
+/// A bench that records the first track in section A, moves its volume from 100 to 90 and jumps to B.
+fn jumping(song: Song) -> Bench {
+    let mut b = Bench::new(song);
+    b.command(Command::Record(true));
+    step(&mut b, 1000, Command::StepVolume(TRACK, -10));
+    step(&mut b, 2000, Command::Jump(second()));
+    b
+}
+
+#[test]
+fn after_a_jump_the_first_round_begins_with_the_levels_that_the_second_begins_with() {
+    let mut b = jumping(two_sections(|_, _| ()));
+    b.press(BAR + 1000, 60);
+    b.lift(BAR + 1500, 60);
+    b.to(3 * BAR);
+    // The volume is 100 again from the seam on, and not only from the first key on.
+    assert_eq!(heard(&b, (0, 3 * BAR), VOLUME), "1000c7=90 3840c7=100");
+    // In A the pass goes on moving it; B begins at 100 each time.
+    for (to, heard_there) in [(Letter::A, "12520c7=90"), (second(), "15360c7=100")] {
+        b.command(Command::Jump(to));
+        let from = if to == Letter::A { 3 * BAR } else { 4 * BAR };
+        b.to(from + BAR - 10);
+        assert_eq!(heard(&b, (from, from + BAR - 10), VOLUME), heard_there, "{to}");
+    }
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_take_stopped_after_a_jump_plays_at_the_level_at_which_it_was_recorded() {
+    let mut b = jumping(two_sections(|_, _| ()));
+    b.press(BAR + 1000, 60);
+    b.lift(BAR + 1500, 60);
+    b.to(BAR + 3000);
+    b.command(Command::Stop);
+    b.check_wire();
+    let taken = heard(&b, (0, 2 * BAR), VOLUME);
+    let song = Song::clone(b.engine.song());
+    let mut again = Bench::new(song.clone());
+    again.command(Command::PlayRoute(Route::of(&song, &[Letter::A, second()]).unwrap()));
+    again.to(2 * BAR - 10);
+    assert_eq!(heard(&again, (0, 2 * BAR), VOLUME), format!("0c7=100 {taken}"));
+    assert_eq!(taken, "1000c7=90 3840c7=100");
+}
+
+#[test]
+fn the_form_brings_a_track_that_is_recorded_back_to_its_level_where_it_plays_nothing_yet() {
+    let mut song = two_sections(|first, _| first.levels.volume = Some(U7::low_bits(80)));
+    song.form = "A B".parse().unwrap();
+    let mut b = Bench::new(song.clone());
+    b.command(Command::PlayRoute(Route::form(&song).unwrap()));
+    b.command(Command::Record(true));
+    step(&mut b, 1000, Command::StepVolume(TRACK, 10));
+    b.to(2 * BAR - 10);
+    assert_eq!(heard(&b, (0, 2 * BAR - 10), VOLUME), "0c7=80 1000c7=90 3840c7=80");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn the_program_of_a_track_is_sent_before_the_first_note_that_is_recorded_and_not_after_it() {
+    let mut b = Bench::new(two_sections(|first, _| first.program = U7::new(33)));
+    b.command(Command::Record(true));
+    b.press(1000, 60);
+    b.lift(1500, 60);
+    b.to(2 * BAR + 100);
+    assert_eq!(programs(&b), [(0, 33)]);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+/// A bench of two tracks on one channel: the second plays at volume 50, and the first is recorded there
+/// from tick 1000 on. The first track sets volume 80; `set` changes it.
+fn on_one_channel(set: impl Fn(&mut Track)) -> Bench {
+    let mut song = two_sections(|first, last| {
+        first.levels.volume = Some(U7::low_bits(80));
+        last.levels.volume = Some(U7::low_bits(50));
+        last.channel = first.channel;
+        set(first);
+    });
+    // What the track lower in the list sets would count.
+    song.tracks.reverse();
+    let mut pass = Pass::empty(song.ids().pass(), TrackId(2), Tick(BAR));
+    pass.notes_mut().notes.push(Note {
+        id: NoteId(1),
+        channel: Channel::default(),
+        played: Stroke {
+            start: Tick(480),
+            length: Tick(200),
+            key: U7::low_bits(48),
+            velocity: U7::low_bits(70),
+            release: U7::CENTRE,
+        },
+        placed: Placed::UNCHANGED,
+    });
+    song.lay(Letter::A, pass);
+    let mut b = Bench::new(song);
+    b.command(Command::Arm(TRACK));
+    b.command(Command::Play);
+    step(&mut b, 1000, Command::Record(true));
+    b
+}
+
+#[test]
+fn a_take_in_which_nothing_is_played_leaves_the_channel_to_the_track_that_plays_there() {
+    let mut b = on_one_channel(|_| ());
+    step(&mut b, 2000, Command::Record(false));
+    b.to(BAR + 100);
+    assert_eq!(heard(&b, (0, BAR + 100), VOLUME), "0c7=50 1001c7=80 2001c7=50");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn a_track_that_will_not_be_heard_sets_nothing_while_it_is_recorded() {
+    for set in [|track: &mut Track| track.mute = true, |track: &mut Track| track.channel = None] {
+        let mut b = on_one_channel(set);
+        b.to(BAR + 100);
+        assert_eq!(heard(&b, (0, BAR + 100), VOLUME), "0c7=50");
+        b.command(Command::Stop);
+        b.check_wire();
+    }
+    let mut b = on_one_channel(|_| ());
+    step(&mut b, 1500, Command::SoloTrack(TrackId(2), true));
+    step(&mut b, 2000, Command::SoloTrack(TrackId(2), false));
+    b.to(BAR - 100);
+    assert_eq!(heard(&b, (1100, BAR - 100), VOLUME), "1501c7=50 2001c7=80");
+    b.command(Command::Stop);
+    b.check_wire();
 }

@@ -11,7 +11,7 @@ use crate::stand::{CLICK, Line, Stand};
 use chaconne_engine::{
     Entry, Mode, PortIx, Rounds, Route, Status, Transport, View, Walk, is_heard, perform,
 };
-use chaconne_song::{Layer, Letter, PassId, Song, TrackId};
+use chaconne_song::{Channel, Control, Lane, Layer, Letter, Pass, PassId, Song, TrackId};
 use chaconne_time::{Span, Tick, pulse};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -224,7 +224,9 @@ impl Judge {
             self.move_seam(stand, &status, here - Tick(1));
         }
         let solo = (status.solo_tracks.clone(), status.solo_passes.clone());
-        let changed = status.revision != self.revision || self.solo != solo;
+        let changed = status.revision != self.revision
+            || self.solo != solo
+            || self.recording != status.recording;
         match &self.era {
             None => {
                 self.run_start = status.at;
@@ -479,9 +481,13 @@ struct Moment {
 }
 
 /// The song as it is heard: while some tracks are soloed, the others are muted; while some layers of a
-/// track in a section are, its others there.
+/// track in a section are, its others there. While a track is recorded, its settings are in force in
+/// every section.
 fn heard(status: &Status) -> Song {
     let mut song = Song::clone(&status.song);
+    if let Some(track) = status.armed.filter(|_| status.recording) {
+        set_everywhere(&mut song, track);
+    }
     let solo: Vec<(PassId, TrackId)> = status
         .solo_passes
         .iter()
@@ -495,7 +501,7 @@ fn heard(status: &Status) -> Song {
             .map(|(_, track)| *track)
             .collect();
         for layer in &mut Arc::make_mut(section).layers {
-            let track = status.song.pass(layer.pass).map(|pass| pass.track);
+            let track = song.passes.get(&layer.pass).map(|pass| pass.track);
             if let Some(track) = track.filter(|track| tracks.contains(track)) {
                 layer.mute |= !soloed(layer, track);
             }
@@ -507,6 +513,17 @@ fn heard(status: &Status) -> Song {
         }
     }
     song
+}
+
+/// Gives a track a pass in every section that plays nothing, so that its settings are sent there.
+fn set_everywhere(song: &mut Song, track: TrackId) {
+    for letter in song.sections.iter().map(|section| section.letter).collect::<Vec<_>>() {
+        let mut pass = Pass::empty(song.ids().pass(), track, length(song, letter));
+        let (channel, control) = (Channel::default(), Control::SUSTAIN);
+        let span = Span::new(Tick::ZERO, pass.length);
+        pass.notes_mut().lanes.push(Lane { channel, control, span, points: Vec::new() });
+        song.lay(letter, pass);
+    }
 }
 
 fn length(song: &Song, letter: Letter) -> Tick {

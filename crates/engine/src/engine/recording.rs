@@ -173,6 +173,7 @@ impl Engine {
             run.since.remove(&take.pass);
         }
         self.outdate_last(&take.last, take.end, false);
+        // Where the track has no pass, its settings are no longer in force.
         self.compile();
         self.revise_track(now, take.track);
     }

@@ -226,8 +226,9 @@ impl Engine {
         let Some(run) = self.transport.run() else { return };
         let letters: BTreeSet<Letter> = run.entries.iter().map(|entry| entry.section).collect();
         let letters: Vec<Letter> = letters.into_iter().collect();
-        let mut mix = Mix { since: run.since.clone(), ..self.mix.clone() };
         let open = self.recorder.current();
+        let (since, recorded) = (run.since.clone(), open.map(|take| take.track));
+        let mut mix = Mix { since, recorded, ..self.mix.clone() };
         let ahead = open.and_then(|take| Some((take.track, take.open.ahead()?)));
         mix.shades.extend(ahead.map(|(track, (section, cover))| Shade {
             section: *section,
