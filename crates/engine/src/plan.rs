@@ -22,7 +22,7 @@ pub(crate) struct Since {
     pub entry: Tick,
 }
 
-/// What is soloed and what was recorded in this run: all that a plan needs besides the song.
+/// What is soloed, and what is and was recorded in this run: all that a plan needs besides the song.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Mix {
     pub solo_tracks: BTreeSet<TrackId>,

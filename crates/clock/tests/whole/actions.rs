@@ -37,6 +37,7 @@ pub enum PlayerAction {
     MuteTrack(u32, bool),
     MutePass(usize, bool),
     Solo(u32, bool),
+    SoloPass(usize, bool),
     Feel(u32, bool),
     PassFeel(usize, bool),
     Tempo(u32),
@@ -99,6 +100,7 @@ pub fn any_action() -> impl Strategy<Value = PlayerAction> {
         3 => (track.clone(), any::<bool>()).prop_map(|(track, on)| PlayerAction::MuteTrack(track, on)),
         3 => (any::<usize>(), any::<bool>()).prop_map(|(pass, on)| PlayerAction::MutePass(pass, on)),
         1 => (track.clone(), any::<bool>()).prop_map(|(track, on)| PlayerAction::Solo(track, on)),
+        1 => (any::<usize>(), any::<bool>()).prop_map(|(pass, on)| PlayerAction::SoloPass(pass, on)),
         2 => (track.clone(), any::<bool>()).prop_map(|(track, on)| PlayerAction::Feel(track, on)),
         3 => (track, -40i8..40).prop_map(|(track, by)| PlayerAction::Volume(track, by)),
         1 => (any::<usize>(), any::<bool>()).prop_map(|(pass, on)| PlayerAction::PassFeel(pass, on)),
@@ -345,6 +347,7 @@ fn command(stand: &Stand, action: &PlayerAction) -> Option<Command> {
             Command::MutePass(home(song, pass)?, pass, on)
         }
         PlayerAction::Solo(track, on) => Command::SoloTrack(TrackId(track), on),
+        PlayerAction::SoloPass(index, on) => Command::SoloPass(pass(index)?, on),
         PlayerAction::Feel(track, on) => {
             let off = Feel::off(true);
             let feel = if on { off.on(NoteValue::SIXTEENTH) } else { off };
