@@ -118,6 +118,7 @@ fn empty(pen: &mut Pen, stage: &Stage, body: &Body) {
     let lines = [
         "This song has no tracks yet.",
         "Press {add-track} to add one: drums, bass, whatever comes first.",
+        "{tour} takes you from here to a first part in a minute.",
     ];
     for (row, line) in (body.rows.start + 1..body.rows.end).zip(lines) {
         pen.put(2, row, &stage.sight.screen.keymap.fill(line), pen.palette.text());
