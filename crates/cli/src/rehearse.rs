@@ -47,7 +47,8 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
         rig.command_and_wait(Command::CountIn(asked.count_in))
             .map_err(|refused| refused.to_string())?;
     }
-    let mut watch = Watch::default();
+    // What it said about these settings is not news.
+    let mut watch = Watch { said: rig.status().said.0, ..Watch::default() };
     loop {
         // A form that repeats without end is planned far ahead; then it starts again.
         let (at, leads) = (begin.take(), std::mem::take(&mut counted));

@@ -65,7 +65,7 @@ fn a_refusal_says_whether_anything_was_played() {
     bench.command(Command::Play);
     bench.to(1000);
     assert!(!bench.command(Command::Keep));
-    assert!(said(&bench).contains("you have played nothing"));
+    assert!(said(&bench).contains("you have not played anything"));
     tap(&mut bench, 1100, 60);
     assert!(bench.command(Command::Keep));
     assert!(!bench.command(Command::Keep));

@@ -265,6 +265,14 @@ impl Piano {
         lifted
     }
 
+    /// Lifts what waits for the next note, which may not come: a take has ended.
+    pub fn lift_waiting(&mut self) -> Vec<LiveKey> {
+        if self.releases || self.length != Length::UntilNext {
+            return Vec::new();
+        }
+        self.lift_all()
+    }
+
     /// Lifts everything.
     pub fn lift_all(&mut self) -> Vec<LiveKey> {
         self.sounding.drain(..).map(|held| LiveKey::Lift { key: held.key }).collect()
@@ -274,6 +282,20 @@ impl Piano {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_waits_for_the_next_note_is_lifted_when_a_take_ends() {
+        let mut piano = piano();
+        piano.take(&Key::char('f'), ms(0));
+        assert_eq!(piano.lift_waiting(), []);
+        piano.lift_all();
+        while piano.length() != Length::UntilNext {
+            piano.next_length();
+        }
+        piano.take(&Key::char('g'), ms(500));
+        assert_eq!(piano.lift_waiting(), [LiveKey::Lift { key: U7::low_bits(62) }]);
+        assert_eq!(piano.lift_waiting(), []);
+    }
 
     #[test]
     fn drums_lie_under_the_hand_and_keep_an_octave_of_their_own() {

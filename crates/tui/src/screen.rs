@@ -224,6 +224,8 @@ struct Seen {
     rescue: Option<String>,
     /// Whether the count-in was playing.
     counts_in: bool,
+    /// Whether a take was being recorded.
+    recording: bool,
 }
 
 impl Screen {
@@ -286,6 +288,11 @@ impl Screen {
         let lifted = self.piano.lift_due(now);
         self.version += u64::from(!lifted.is_empty());
         out.extend(lifted.into_iter().map(Effect::Play));
+        if std::mem::replace(&mut self.seen.recording, state.status.recording)
+            && !state.status.recording
+        {
+            out.extend(self.piano.lift_waiting().into_iter().map(Effect::Play));
+        }
         self.follow_tracks(state);
         self.follow_position(state);
         self.follow_notes(state);

@@ -21,7 +21,9 @@ impl Engine {
         let nothing = || {
             Refused(String::from(match (rolls, any) {
                 (true, true) => "everything you played is already in a pass",
-                (true, false) => "nothing to keep: you have played nothing while this loop plays",
+                (true, false) => {
+                    "nothing to keep: you have not played anything since the loop started"
+                }
                 (false, _) => {
                     "nothing to keep: only what you play while the loop plays can be kept"
                 }

@@ -63,8 +63,8 @@ impl Engine {
         self.set_count_in(bars)?;
         self.say(match bars {
             0 => "no count-in: recording begins at once".to_string(),
-            1 => "one bar of count-in, when you record from a stop".to_string(),
-            bars => format!("{bars} bars of count-in, when you record from a stop"),
+            1 => "one bar of count-in when you record from a stop".to_string(),
+            bars => format!("{bars} bars of count-in when you record from a stop"),
         });
         Ok(())
     }

@@ -105,7 +105,8 @@ fn captions(pen: &mut Pen, sight: &Sight, frame: &Frame, stack: Option<&Stack>) 
     let layers = stack.map_or(String::new(), |stack| {
         let count = stack.layers.len();
         let name = text::clip(&stack.track.name, 20, pen.palette.signs.cut);
-        format!("{name}: {}, top first", counted(count as i64, "layer"))
+        let order = if count > 1 { ", top first" } else { "" };
+        format!("{name}: {}{order}", counted(count as i64, "layer"))
     });
     super::view_names(pen, sight, row, &[layers]);
 }

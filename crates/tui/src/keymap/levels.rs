@@ -31,7 +31,7 @@ pub const TABLE: &[Binding] = &[
         Level(LevelAction::Clear),
         DELETE,
         "clear",
-        "Set neither volume nor pan: the instrument keeps its own.",
+        "Clear the track's volume and pan: the instrument keeps its own.",
     )
     .shown("Del"),
 ];

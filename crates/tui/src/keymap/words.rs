@@ -538,10 +538,10 @@ fn changing_words(action: NoteAction, need: Need) -> Option<Words> {
             words("next-note", "Move notes later by a tick", "nudge right after")
         }
         (NoteAction::Step(Side::Left), Arrows::Velocity) => {
-            words("previous-note", "Go on to the velocity of the note before", "previous left")
+            words("previous-note", "Go to the velocity of the previous note", "previous left")
         }
         (NoteAction::Step(Side::Right), Arrows::Velocity) => {
-            words("next-note", "Go on to the velocity of the next note", "right")
+            words("next-note", "Go to the velocity of the next note", "right")
         }
         (NoteAction::Step(Side::Left), Arrows::Length) => {
             words("previous-note", "Make notes shorter by a tick", "shorten trim")

@@ -8,7 +8,8 @@ use crate::desk::DeskState;
 use crate::form::Form;
 use chaconne_engine::{Command, Setting};
 use chaconne_song::{
-    Commit, Edit, Laid, Letter, PassId, Section, SectionEdit, SharedPass, Track, merge_layers,
+    Commit, Edit, Laid, Letter, PassId, ReviseError, Section, SectionEdit, SharedPass, Track,
+    merge_layers,
 };
 use std::sync::Arc;
 
@@ -139,6 +140,10 @@ impl Screen {
                     Ok(commit) => {
                         self.layers.at = Some(id);
                         Command::Edit(commit)
+                    }
+                    Err(ReviseError::NoLower) => {
+                        return self
+                            .say("This is the bottom layer: there is none below to merge with.");
                     }
                     Err(error) => {
                         return self.say(&format!("These cannot be one layer: {error}."));

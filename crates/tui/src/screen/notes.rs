@@ -20,7 +20,7 @@ use crate::keymap::Need;
 use crate::lane::InLane;
 use crate::sheet::{Lying, Sheet};
 use crate::view_rows::window;
-use chaconne_song::{Choice, Clip, NoteRef, Stroke, TrackId, U7, choose};
+use chaconne_song::{Choice, Clip, NoteRef, Stroke, TrackId, U7, choose, drum_name};
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -105,6 +105,10 @@ impl NotesView {
             true => (0..128).filter_map(U7::new).collect(),
             false => sheet.keys().collect(),
         };
+        if rows.is_empty() {
+            // Nothing is played yet: every drum of General MIDI, to draw on.
+            rows.extend((0..128).filter_map(U7::new).filter(|key| drum_name(*key).is_some()));
+        }
         rows.insert(self.key);
         rows.into_iter().rev().collect()
     }
@@ -116,6 +120,13 @@ impl NotesView {
         let (low, high) = (row(sheet.keys().next()), row(sheet.keys().last()));
         let middle = low.zip(high).map_or(rows.len() / 2, |(low, high)| (low + high) / 2);
         middle.saturating_sub(room / 2)
+    }
+
+    /// Gives the arrows back to the cursor if they move or change notes: those of another track are in sight now.
+    fn let_go(&mut self) {
+        if matches!(self.arrows, Arrows::Move | Arrows::Length | Arrows::Velocity) {
+            self.arrows = Arrows::Cursor;
+        }
     }
 
     fn clear_selection(&mut self) {
@@ -164,6 +175,7 @@ impl Screen {
         notes.sheet = Some(sheet.clone());
         if notes.track.replace(stack.track.id) != Some(stack.track.id) {
             notes.on = None;
+            notes.let_go();
             (notes.corner, notes.ramp_from) = (None, None);
             notes.key = middle_key(&sheet);
             notes.top = notes.first_top(&sheet, room);

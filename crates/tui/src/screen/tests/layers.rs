@@ -127,7 +127,7 @@ fn a_layer_is_named_and_merged_with_the_one_below() {
     // Neither had a name of its own to keep but the upper one.
     assert_eq!(stack(&player).layers[0].0.name, "hats");
     player.type_text("b");
-    assert!(player.screen.notice.text.contains("this is the bottom layer"));
+    assert!(player.screen.notice.text.contains("the bottom layer"));
     player.type_text("u");
     assert_eq!(counts(&player), [32, 16]);
     player.type_text("u");

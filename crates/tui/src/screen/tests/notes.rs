@@ -517,3 +517,30 @@ fn what_was_played_late_is_as_late_where_it_is_pasted() {
     player.type_text("ev");
     assert_eq!(starts(&player), [-9, 490, 951]);
 }
+
+#[test]
+fn arrows_that_move_notes_are_the_cursors_again_on_another_track() {
+    let over_the_loop = [Code::F(2), Code::Down, Code::F(4)].map(Key::new);
+    for away in [&over_the_loop[..], &[Key::new(Code::PageDown)]] {
+        for mode in ["m", "h", "H"] {
+            let mut player = Player::new(four_parts());
+            player.press([Key::new(Code::F(4))]);
+            player.type_text(mode);
+            assert_ne!(player.screen.notes.arrows, Arrows::Cursor, "{mode}");
+            player.press(away.iter().copied());
+            assert_eq!(player.screen.notes.arrows, Arrows::Cursor, "{mode} {away:?}");
+        }
+    }
+}
+
+#[test]
+fn a_drum_track_without_notes_shows_every_drum_to_draw_on() {
+    let mut song = four_parts();
+    song.tracks.push(std::sync::Arc::new(chaconne_song::Track::drums(TrackId(9), "kit")));
+    let mut player = Player::new(song);
+    player.press([Key::new(Code::Up); 2]);
+    player.press([Key::new(Code::Down); 4]);
+    player.press([Key::new(Code::F(4))]);
+    // General MIDI System Level 1 (RP-003): keys 35 to 81 are drums.
+    assert_eq!(player.screen.notes.rows().len(), 47);
+}

@@ -70,11 +70,11 @@ fn a_message_says_what_happened_to_what() {
         ),
         ("R", "Keep rounds: newest: each round with notes mutes the one before."),
         ("c", "Click: always, while the song plays."),
-        ("2", "2 bars of count-in, when you record from a stop."),
+        ("2", "2 bars of count-in when you record from a stop."),
         ("+", "Tempo of section A: the other sections keep theirs."),
         ("u", "Undone: tempo of section A."),
         ("k", "Nothing to keep: only what you play while the loop plays can be kept."),
-        (" k", "Nothing to keep: you have played nothing while this loop plays."),
+        (" k", "Nothing to keep: you have not played anything since the loop started."),
         ("!", "Silenced everything that was sounding: the song plays on."),
     ] {
         player.type_text(keys);
