@@ -366,3 +366,20 @@ fn a_track_that_will_not_be_heard_sets_nothing_while_it_is_recorded() {
     b.command(Command::Stop);
     b.check_wire();
 }
+
+#[test]
+fn a_level_that_nothing_moves_any_more_is_not_shown_as_moved() {
+    let mut b = recording(1, None);
+    step(&mut b, 1000, Command::StepVolume(TRACK, -20));
+    let moved = |b: &Bench| b.engine.status(b.now).moved_levels.get(&TRACK).copied();
+    assert_eq!(moved(&b).unwrap().volume, Some(U7::low_bits(80)));
+    b.to(BAR + 500);
+    b.command(Command::Record(false));
+    b.to(BAR + 1500);
+    assert_eq!(moved(&b).unwrap().volume, Some(U7::low_bits(80)), "the pass moves it");
+    // The pass, and the level that the track got.
+    while b.command(Command::Undo) {}
+    b.to(3 * BAR);
+    assert_eq!(b.engine.song().tracks[0].levels.volume, None);
+    assert_eq!(moved(&b), None);
+}

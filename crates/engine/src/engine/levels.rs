@@ -9,7 +9,7 @@ use super::commit::How;
 use super::{Engine, Input, Refused};
 use crate::controls::Knob;
 use crate::{Message, Order, Wire};
-use chaconne_song::{Commit, Control, Edit, Levels, Track, TrackEdit, TrackId, U7, U14};
+use chaconne_song::{Commit, Control, Edit, Levels, Pass, Track, TrackEdit, TrackId, U7, U14};
 use chaconne_time::{Ns, Tick};
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -98,11 +98,27 @@ impl Engine {
         let moved = |track: &Arc<Track>| {
             let [volume, pan] = [Level::Volume, Level::Pan].map(|level| {
                 let value = self.performer.value_of(&self.knob(track, level)?)?.lsb();
-                (Some(value) != level.set(track.levels)).then_some(value)
+                let set = level.set(track.levels);
+                // What was sent before stays where it is; it is news only while something moves it.
+                let is_moved = set.is_some() || self.has_moves(track, level);
+                (Some(value) != set && is_moved).then_some(value)
             });
             (volume.is_some() || pan.is_some()).then_some((track.id, Levels { volume, pan }))
         };
         self.song.tracks.iter().filter_map(moved).collect()
+    }
+
+    /// Whether a pass of a track moves a level in the section shown, or the track is being recorded.
+    fn has_moves(&self, track: &Track, level: Level) -> bool {
+        let control = Control::Change(level.controller());
+        let records = self.recorder.current().is_some_and(|take| take.track == track.id);
+        let moves = |pass: &Arc<Pass>| {
+            pass.track == track.id && pass.lanes().iter().any(|lane| lane.control == control)
+        };
+        records
+            || self
+                .section(self.shown)
+                .is_some_and(|section| self.song.passes_in(section).iter().any(|pass| moves(pass)))
     }
 
     /// The controller of a level of a track that has a channel of its own.
