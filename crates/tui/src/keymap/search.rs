@@ -220,6 +220,8 @@ enum Strength {
     Mention,
     /// Among the other words for the action.
     Other,
+    /// At the beginning of a word of its name: *pan* in *panic*.
+    Begins,
     /// In its name, or the best of the other words.
     Name,
 }
@@ -248,7 +250,9 @@ fn fit(typed: &str, words: Words, binding: &Binding) -> Option<(Strength, u32)> 
     let name =
         best(words.phrase, 12, 8, 1).max(best(binding.label, 10, 7, 0)).max(best(first, 12, 8, 0));
     if let Some(score) = name {
-        return Some((Strength::Name, score));
+        // A whole word scores 10 at least.
+        let strength = if score < 10 { Strength::Begins } else { Strength::Name };
+        return Some((strength, score));
     }
     if let Some(score) = best(others, 9, 5, 0) {
         return Some((Strength::Other, score));
@@ -296,6 +300,7 @@ mod tests {
             ("volume", at(View::Levels), "Turn the track's volume down"),
             ("quantise", here, "Quantise the track, or play it as played"),
             ("quantize", here, "Quantise the track, or play it as played"),
+            ("pan", here, "Pan the track to the left"),
             ("quantising", here, "Quantise the track, or play it as played"),
             ("swing", here, "Set the feel of the track"),
             ("copy verse", here, "Copy the section"),

@@ -54,10 +54,10 @@ impl FeelField {
     pub fn sentence(self) -> &'static str {
         match self {
             FeelField::Whose => "Whether the layer has a feel of its own.",
-            FeelField::Grid => "The grid that notes are pulled to; swing delays its off-beats.",
+            FeelField::Grid => "Notes go to this grid; swing delays every second step.",
             FeelField::Pull => "How far notes go to the grid: 100 % is all the way.",
             FeelField::Reach => "How near notes must be to go there: 100 % moves them all.",
-            FeelField::Swing => "Where the off-beats fall: 50 % straight, 67 % triplet.",
+            FeelField::Swing => "Where every second step falls: 50 % even, 67 % triplet.",
             FeelField::Rolls => "Whether fast strokes of one drum move together.",
         }
     }
