@@ -42,6 +42,8 @@ struct Session {
     used: BTreeSet<Knob>,
     /// Until this tick a panic may keep the song's controllers at rest.
     unsure: Tick,
+    /// How far the song has been performed ahead, at the tempi that were in force then.
+    reached: Tick,
     era: Option<Era>,
     judged: Judged,
 }
@@ -72,7 +74,8 @@ impl Session {
         let ports = vec![String::new(), OTHER.into()];
         let mut bench = Bench::with(song, Config { lead: 0, ports, ..Config::default() });
         bench.step = step;
-        let (read, judged, unsure, era) = (0, Judged::default(), Tick::MIN, None);
+        let (read, judged, era) = (0, Judged::default(), None);
+        let (unsure, reached) = (Tick::MIN, Tick::MIN);
         let (shown, pedals, feet, hands, left, used) = Default::default();
         let knobs = knobs();
         let mut session = Session {
@@ -86,6 +89,7 @@ impl Session {
             left,
             used,
             unsure,
+            reached,
             era,
             judged,
         };
@@ -115,6 +119,7 @@ impl Session {
         if let Some(at) = before {
             self.judge(at);
         }
+        self.note_reach();
         match *deed {
             Deed::Touch(which, channel, value) => self.touch(controls()[which], channel, value),
             _ => {
@@ -140,6 +145,15 @@ impl Session {
         if matches!(deed, Deed::Panic) {
             self.panicked();
         }
+        self.note_reach();
+    }
+
+    /// Notes how far the song has been performed. A tempo that is lowered leaves what was performed at the
+    /// faster one.
+    fn note_reach(&mut self) {
+        let engine = &self.bench.engine;
+        let horizon = engine.tick_at(self.bench.now + Config::default().lookahead);
+        self.reached = horizon.map_or(Tick::MIN, |at| self.reached.max(at));
     }
 
     fn begin(&mut self, from: Tick) {
@@ -187,9 +201,8 @@ impl Session {
             }
         };
         self.hands.iter_mut().for_each(at_rest);
-        let engine = &self.bench.engine;
-        let horizon = engine.tick_at(self.bench.now + Config::default().lookahead);
-        self.unsure = horizon.map_or(Tick::MIN, |at| at + Tick(2));
+        self.note_reach();
+        self.unsure = self.reached + Tick(2);
     }
 
     /// The run is over: only a foot of the player may still hold anything.
