@@ -131,6 +131,27 @@ mod tests {
     }
 
     #[test]
+    fn a_curve_is_that_of_its_channel_and_its_controller() {
+        let other = Curve { channel: Channel::from_wire(1), control: Control::Bend };
+        let curves = [
+            WHEEL,
+            Curve { channel: other.channel, ..WHEEL },
+            Curve { channel: WHEEL.channel, ..other },
+        ];
+        let mut build = Build::new(1).pass(0, 1920, &[]);
+        for (value, Curve { channel, control }) in (1..).zip(curves) {
+            let points = vec![Point::step(Tick::ZERO, U14::new(value).unwrap())];
+            let span = Span::new(Tick::ZERO, Tick(1920));
+            build = build.lane(0, Lane { channel, control, span, points });
+        }
+        let song = build.song();
+        let all = Curves::of(song.passes.values().next().unwrap());
+        let value = |curve| all.value_at(curve, Tick(100)).map(U14::get);
+        assert_eq!(curves.map(value), [Some(1), Some(2), Some(3)]);
+        assert_eq!(value(other), None);
+    }
+
+    #[test]
     fn a_controller_that_a_pass_leaves_alone_has_no_value() {
         let pass = Pass::empty(chaconne_song::PassId(1), chaconne_song::TrackId(1), Tick(960));
         assert_eq!(Curves::of(&pass).value_at(WHEEL, Tick(0)), None);

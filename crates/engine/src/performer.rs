@@ -199,8 +199,8 @@ impl Performer {
         self.called_for.remove(knob);
     }
 
-    /// At a tick everything was silenced, and pedals and wheels are at rest. From what is still to be
-    /// performed on, each is sent again where the song has it elsewhere.
+    /// At a tick everything was silenced, and pedals and wheels are at rest. What is performed after it, or
+    /// [again](Performer::revise), sends each where the song has it elsewhere.
     pub fn silenced(&mut self, at: Tick) {
         let moved: Vec<Knob> = self.sent.iter().map(|(knob, _)| knob).collect();
         for knob in moved.into_iter().filter(|knob| comes_to_rest(knob.control)) {

@@ -158,8 +158,7 @@ impl Bar<'_> {
     pub fn beats(self) -> impl Iterator<Item = Beat> {
         let Bar { metre, start, end, .. } = self;
         let beat = metre.click();
-        let count = metre.bar().0 / beat.0;
-        let beats = (0..count).map(move |k| Beat { at: start + beat * k, first: k == 0 });
+        let beats = (0..).map(move |k| Beat { at: start + beat * k, first: k == 0 });
         beats.take_while(move |beat| beat.at < end)
     }
 }

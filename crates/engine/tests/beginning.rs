@@ -584,6 +584,38 @@ fn a_take_whose_bars_are_gone_is_recorded_again_from_the_top_of_its_section_if_t
     assert_eq!(again(&b), None);
 }
 
+/// Bars of seven thirty-seconds, 840 ticks, are no whole number of sixteenths: the second begins between two of them.
+#[test]
+fn steps_by_bars_count_from_the_bar_in_which_it_stopped_or_to_which_the_player_went() {
+    let common = song(4, 1);
+    let mut sevens = song(1, 1);
+    let metre = MetreMap::new(6, "7/32".parse().unwrap()).unwrap();
+    Arc::make_mut(&mut sevens.sections[0]).metre = metre;
+    let at = |b: &Bench| b.engine.status(b.now).in_section.0;
+    // 890 is in the second bar, and the sixteenth before it in the first.
+    for (song, stops, bars, goes) in [
+        (&sevens, 890, 1, 1680),
+        (&sevens, 890, 0, 840),
+        (&sevens, 700, 1, 840),
+        (&common, BAR - 100, 1, BAR),
+        (&common, BAR - 100, 0, 0),
+        (&common, BAR, 1, 2 * BAR),
+    ] {
+        let mut b = Bench::new(song.clone());
+        b.command(Command::Play);
+        b.to(stops);
+        b.command(Command::Stop);
+        assert!(b.command(Command::LocateBars(bars)));
+        assert_eq!(at(&b), goes, "stopped at {stops}, {bars} bars on");
+    }
+    // Here the player went to that sixteenth.
+    let mut b = Bench::new(sevens);
+    b.command(Command::Locate(Tick(730)));
+    assert_eq!(at(&b), 720);
+    b.command(Command::LocateBars(1));
+    assert_eq!(at(&b), 840);
+}
+
 /// Notes of a pass of a section of four bars.
 fn notes() -> impl Strategy<Value = Vec<(i64, i64, u8)>> {
     proptest::collection::vec((-200..4 * BAR, 1..2 * BAR, 40u8..80), 0..12)

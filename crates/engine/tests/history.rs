@@ -6,6 +6,7 @@ use bench::{Bench, song};
 use chaconne_engine::{Command, Turn};
 use chaconne_song::{Commit, Edit, Label, Letter, PassEdit, Section, SectionEdit, TrackId};
 use chaconne_time::{Span, Tick};
+use std::sync::Arc;
 
 const BAR: i64 = 3840;
 
@@ -59,6 +60,30 @@ fn undo_and_redo_say_what_they_did_and_on_which_track_if_it_was_one() {
         assert_eq!(said(&b), words("redone", label, track));
         assert_eq!(b.engine.status(b.now).undo, turn(label, track));
     }
+}
+
+#[test]
+fn a_step_names_its_section_where_there_are_several() {
+    let mut b = Bench::new(song(2, 1));
+    let undo = |b: &Bench| b.engine.status(b.now).undo;
+    b.command(Command::Edit(Commit::of(Edit::Section(
+        Letter::A,
+        SectionEdit::Name("Verse".into()),
+    ))));
+    let step = |b: &Bench| match undo(b) {
+        Some(Turn::Step(_, None, section)) => section,
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(step(&b), None);
+    let letter = "B".parse().unwrap();
+    let section = Arc::new(Section { letter, ..(*b.engine.song().sections[0]).clone() });
+    b.command(Command::Edit(Commit::of(Edit::AddSection { at: 1, section, passes: Vec::new() })));
+    assert_eq!(step(&b), Some(letter));
+    b.command(Command::Edit(Commit::of(Edit::Section(
+        Letter::A,
+        SectionEdit::Name("Tune".into()),
+    ))));
+    assert_eq!(step(&b), Some(Letter::A));
 }
 
 #[test]

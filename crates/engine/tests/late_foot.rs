@@ -537,3 +537,23 @@ fn a_note_struck_at_the_tick_of_the_foot_is_in_the_take() {
     assert_eq!(starts, [2000, 2600]);
     stop(&mut bench);
 }
+
+/// A foot during the count-in records nothing, not even what was early for bar one; a foot at the very beginning keeps
+/// that as a round of its own.
+#[test]
+fn a_foot_before_the_take_begins_keeps_nothing_and_one_at_its_beginning_what_was_early() {
+    for (foot, kept) in [(-20, vec![]), (0, vec![vec![(-60, 30, 60)]])] {
+        let mut b = Bench::new(song(1, 1));
+        b.command(Command::CountIn(1));
+        b.command(Command::Record(true));
+        b.press(-60, 60);
+        b.lift(-30, 60);
+        b.to(foot);
+        assert_eq!(b.engine.tick_at(b.now), Some(Tick(foot)));
+        assert!(b.command(Command::Record(false)));
+        b.to(BAR + 100);
+        assert_eq!(passes(&b, Letter::A), kept, "a foot at {foot}");
+        b.command(Command::Stop);
+        b.check_wire();
+    }
+}

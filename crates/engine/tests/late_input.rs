@@ -87,6 +87,7 @@ fn taps_leave_the_round_open_too() {
 #[test]
 fn a_command_about_passes_closes_the_round_at_once() {
     let once = Route::rounds(&song(1, 2), Letter::A, 1).unwrap();
+    let other = "B".parse().unwrap();
     for command in [
         Command::Stop,
         Command::Record(false),
@@ -96,6 +97,7 @@ fn a_command_about_passes_closes_the_round_at_once() {
         Command::Keep,
         Command::Jump(Letter::A),
         Command::PlayRoute(once),
+        Command::Edit(Commit::of(Edit::Section(Letter::A, SectionEdit::Letter(other)))),
     ] {
         let mut b = just_after_the_seam();
         b.command(command.clone());

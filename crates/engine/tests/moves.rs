@@ -7,10 +7,11 @@ mod bench;
 use bench::{Bench, song};
 use chaconne_engine::{Click, Command, Message, Route, View, perform};
 use chaconne_song::{
-    Channel, Control, Letter, Levels, Note, NoteId, Pass, Placed, Section, Song, Stroke, Track,
-    TrackId, U7,
+    Channel, Control, Lane, Letter, Levels, Note, NoteId, Pass, Placed, Point, Section, Song,
+    Stroke, Track, TrackId, U7, U14,
 };
-use chaconne_time::Tick;
+use chaconne_time::{Span, Tick};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 const BAR: i64 = 3840;
@@ -382,4 +383,30 @@ fn a_level_that_nothing_moves_any_more_is_not_shown_as_moved() {
     b.to(3 * BAR);
     assert_eq!(b.engine.song().tracks[0].levels.volume, None);
     assert_eq!(moved(&b), None);
+}
+
+/// The player's pan goes through to the instrument, and nothing of the song moves it.
+#[test]
+fn a_level_that_a_track_leaves_open_is_shown_only_while_its_passes_or_its_take_move_it() {
+    let mut song = song(1, 2);
+    let mut pass = Pass::empty(song.ids().pass(), TRACK, Tick(BAR));
+    pass.notes_mut().lanes.push(Lane {
+        channel: Channel::default(),
+        control: Control::VOLUME,
+        span: Span::new(Tick(500), Tick(BAR)),
+        points: vec![Point::step(Tick(500), U14::from(U7::low_bits(80)))],
+    });
+    song.lay(Letter::A, pass);
+    let mut b = Bench::new(song);
+    b.command(Command::Play);
+    b.change(800, PAN, 20);
+    b.to(1000);
+    let moved = |b: &Bench| b.engine.status(b.now).moved_levels;
+    let volume = Some(U7::low_bits(80));
+    assert_eq!(moved(&b), BTreeMap::from([(TRACK, Levels { volume, pan: None })]));
+    b.command(Command::Record(true));
+    let pan = Some(U7::low_bits(20));
+    assert_eq!(moved(&b), BTreeMap::from([(TRACK, Levels { volume, pan })]));
+    b.command(Command::Stop);
+    b.check_wire();
 }

@@ -335,6 +335,8 @@ impl Engine {
                 self.orders.push_back(Order::Silence);
                 if let Some(at) = self.tick_at(now.max(self.latest)) {
                     self.performer.silenced(at);
+                    let slots = self.all_slots();
+                    self.revise(now, &slots);
                 }
                 self.say_silenced();
                 Ok(())

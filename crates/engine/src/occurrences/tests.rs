@@ -66,6 +66,17 @@ fn what_a_pass_plays_after_the_end_of_its_section_is_not_heard() {
     assert_eq!(after.iter().map(|&(at, _)| at).collect::<Vec<_>>(), [Tick(100)]);
 }
 
+/// A pass of one bar in a section of two: what feel moves to the second bar belongs to the first, and is heard there even
+/// if the music begins with the second bar.
+#[test]
+fn music_that_begins_between_two_cycles_begins_with_what_feel_moves_there() {
+    let song = Build::with_bars(1, 2).feel(0, sixteenths()).pass(0, 3840, &[(3800, 50, 60)]).song();
+    let second = Stay { music: Tick(3840), ..stay(7680) };
+    assert_eq!(notes(&lowest(&song), &second, 0, 7680), [(3840, 3890), (7640, 7690)]);
+    let later = Stay { music: Tick(3841), ..stay(7680) };
+    assert_eq!(notes(&lowest(&song), &later, 0, 7680), [(7640, 7690)]);
+}
+
 #[test]
 fn a_message_is_sent_in_every_cycle_even_one_that_was_played_early() {
     let song = Build::new(1).pass(0, 960, &[]).message(0, -40, 4).message(0, 10, 5).song();

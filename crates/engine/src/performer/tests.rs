@@ -127,6 +127,59 @@ fn what_is_performed_ahead_changes_when_the_player_begins_to_move_a_controller_o
     assert!(!touch(&mut performer, Control::SUSTAIN), "the foot of the player and the song's");
 }
 
+/// What is sent from now on for a controller, as tick and value.
+fn sent(cues: &[Cue], number: u8) -> Vec<(i64, u8)> {
+    let value = |cue: &Cue| match cue.action {
+        Action::Send(crate::Message::Change { controller, value, .. })
+            if controller.get() == number =>
+        {
+            Some((cue.at.0, value.get()))
+        }
+        _ => None,
+    };
+    cues.iter().filter_map(value).collect()
+}
+
+#[test]
+fn a_wheel_that_the_next_section_leaves_alone_comes_to_rest_at_the_seam() {
+    let song =
+        Build::new(1).pass(0, 3840, &[]).lane(0, lane(WHEEL, &[(2000, 50)])).section("B").song();
+    let route = Route::of(&song, &[Letter::A, "B".parse().unwrap()]).unwrap();
+    for parts in [vec![7680], vec![3840, 7680], vec![3900, 7680]] {
+        let mut performer = at_the_top(&song, &route);
+        let mut cues = Vec::new();
+        for to in &parts {
+            performer.advance(Tick(*to), &mut cues);
+        }
+        assert_eq!(sent(&cues, 1), [(0, 0), (2000, 50), (3840, 0)], "{parts:?}");
+    }
+}
+
+/// The wheel is that of the first track's pass; once it is muted, nothing in the section speaks for it but the one who
+/// moved it last.
+#[test]
+fn a_wheel_whose_layer_is_muted_comes_to_rest_where_the_track_is_revised() {
+    let song = Build::new(2)
+        .pass(0, 3840, &[])
+        .lane(0, lane(WHEEL, &[(0, 9), (2000, 50)]))
+        .pass(1, 3840, &[(0, 100, 48)])
+        .song();
+    let mut performer = at_the_top(&song, &Route::open(Letter::A));
+    performer.advance(Tick(2400), &mut Vec::new());
+    let mut muted = song.clone();
+    Arc::make_mut(&mut muted.tracks[0]).mute = true;
+    performer.compile(&muted, &Mix::default(), &[Letter::A]);
+    let slots = BTreeSet::from([performer.slot_of(TrackId(1))]);
+    let mut cues = Vec::new();
+    performer.revise(&slots, Tick(1000), &mut cues);
+    // What was performed ahead, 50 at 2000, will not go out.
+    assert_eq!(sent(&cues, 1), [(1000, 0)]);
+    performer.compile(&song, &Mix::default(), &[Letter::A]);
+    let mut cues = Vec::new();
+    performer.revise(&slots, Tick(1200), &mut cues);
+    assert_eq!(sent(&cues, 1), [(1200, 9), (2000, 50)]);
+}
+
 #[test]
 fn a_touch_that_is_over_stays_over_when_the_next_seam_moves() {
     let mut performer = note_each_bar();

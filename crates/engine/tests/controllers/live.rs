@@ -40,10 +40,6 @@ struct Session {
     left: BTreeMap<Knob, U14>,
     /// The controllers that the song has used.
     used: BTreeSet<Knob>,
-    /// Until this tick a panic may keep the song's controllers at rest.
-    unsure: Tick,
-    /// How far the song has been performed ahead, at the tempi that were in force then.
-    reached: Tick,
     era: Option<Era>,
     judged: Judged,
 }
@@ -75,24 +71,10 @@ impl Session {
         let mut bench = Bench::with(song, Config { lead: 0, ports, ..Config::default() });
         bench.step = step;
         let (read, judged, era) = (0, Judged::default(), None);
-        let (unsure, reached) = (Tick::MIN, Tick::MIN);
         let (shown, pedals, feet, hands, left, used) = Default::default();
         let knobs = knobs();
-        let mut session = Session {
-            bench,
-            knobs,
-            read,
-            shown,
-            pedals,
-            feet,
-            hands,
-            left,
-            used,
-            unsure,
-            reached,
-            era,
-            judged,
-        };
+        let mut session =
+            Session { bench, knobs, read, shown, pedals, feet, hands, left, used, era, judged };
         session.read_up_to(Tick::MAX);
         session
     }
@@ -119,7 +101,6 @@ impl Session {
         if let Some(at) = before {
             self.judge(at);
         }
-        self.note_reach();
         match *deed {
             Deed::Touch(which, channel, value) => self.touch(controls()[which], channel, value),
             _ => {
@@ -137,7 +118,6 @@ impl Session {
                 // to rest is still the song's.
                 self.used.retain(|knob| !ends(knob.2));
                 self.hands.clear();
-                self.unsure = Tick::MIN;
                 self.begin(start);
             }
             (Some(at), Some(_)) => self.begin(at + Tick(1)),
@@ -145,15 +125,6 @@ impl Session {
         if matches!(deed, Deed::Panic) {
             self.panicked();
         }
-        self.note_reach();
-    }
-
-    /// Notes how far the song has been performed. A tempo that is lowered leaves what was performed at the
-    /// faster one.
-    fn note_reach(&mut self) {
-        let engine = &self.bench.engine;
-        let horizon = engine.tick_at(self.bench.now + Config::default().lookahead);
-        self.reached = horizon.map_or(Tick::MIN, |at| self.reached.max(at));
     }
 
     fn begin(&mut self, from: Tick) {
@@ -201,8 +172,6 @@ impl Session {
             }
         };
         self.hands.iter_mut().for_each(at_rest);
-        self.note_reach();
-        self.unsure = self.reached + Tick(2);
     }
 
     /// The run is over: only a foot of the player may still hold anything.
@@ -243,7 +212,7 @@ impl Session {
         let Era { song, entries, solos, .. } = &era;
         let model = Model { song, entries, solos };
         let span = Span::new(era.from, to + Tick(1));
-        let mut ticks = vec![era.from, to, self.unsure];
+        let mut ticks = vec![era.from, to];
         ticks.extend(self.bench.wire[self.read..].iter().map(|(at, _)| *at));
         ticks.extend(changes(song, entries, span));
         ticks.extend(self.hands.values().map(|(at, _)| seam(song, entries, *at)));
@@ -267,11 +236,7 @@ impl Session {
                 let song = moment.as_ref().and_then(|moment| moment.value(knob));
                 let right = self.right(&model, knob, at, song);
                 let unmoved = shown.is_none() && right == rest(knob.2);
-                let mut is_right = right.is_none() || shown == right || unmoved;
-                if at < self.unsure && ends(knob.2) {
-                    let foot = self.feet.get(&knob).copied();
-                    is_right |= shown == foot.or(rest(knob.2));
-                }
+                let is_right = right.is_none() || shown == right || unmoved;
                 let sent = || self.sent(knob);
                 assert!(
                     is_right,
