@@ -38,9 +38,9 @@ pub struct Performance {
     pub events: Vec<Event>,
 }
 
-/// How many ticks are performed at a time: sixteen bars of 4/4. Sorting part by part is faster than
-/// sorting everything at once, and each part looks at every controller only once.
-const PART: Tick = Tick(16 * 4 * 960);
+/// How many ticks are performed at a time: sixteen bars of four quarters of 960 ticks. Sorting part by part
+/// is faster than sorting everything at once, and each part looks at every controller only once.
+const PART: Tick = Tick(61_440);
 
 /// Performs `song` along `route` over `span`. The same arguments give the same events.
 ///
