@@ -1,7 +1,7 @@
 //! Commands: what a front end can ask of the engine.
 
 use crate::Route;
-use chaconne_song::{Commit, Edit, Feel, Letter, PassId, SectionEdit, Song, TrackId, U7};
+use chaconne_song::{Commit, Feel, Letter, PassId, Song, TrackId, U7};
 use chaconne_time::{NoteValue, Tempo, Tick};
 
 /// What a new pass does to the layers under it.
@@ -217,54 +217,4 @@ pub enum Command {
     Open(Box<Song>),
     /// Releases everything that sounds, through-played keys too.
     Panic,
-}
-
-impl Command {
-    /// Whether finished rounds must be passes before it is obeyed, because it is about passes, about
-    /// recording, or about the transport's position. Before any other command a round that is over
-    /// stays open for late input.
-    pub(crate) fn is_about_passes(&self) -> bool {
-        match self {
-            Command::Play | Command::PlayRoute(_) | Command::Stop | Command::Continue => true,
-            Command::PlayFrom(..) | Command::PlayCounted(..) => true,
-            Command::Locate(_) | Command::LocateBars(_) | Command::Jump(_) | Command::Open(_) => {
-                true
-            }
-            Command::RecordAgain => true,
-            Command::Record(_) | Command::Mode(_) | Command::Rounds(_) | Command::Keep => true,
-            Command::Undo | Command::Redo | Command::RemoveTop => true,
-            Command::Arm(_) | Command::AddTrack { .. } => true,
-            Command::MutePass(..) | Command::SoloPass(..) => true,
-            Command::AppendToForm(_) | Command::DropFromForm => false,
-            Command::JoinSteps | Command::EndTry { .. } => true,
-            Command::Edit(commit) | Command::EditOn(commit) | Command::Try(commit) => {
-                commit.edits.iter().any(is_about_passes)
-            }
-            Command::Next(Setting::Mode | Setting::Rounds) => true,
-            Command::Next(Setting::MutePass(..) | Setting::SoloPass(_)) => true,
-            Command::Next(Setting::Playing | Setting::Recording) => true,
-            Command::Next(_) => false,
-            Command::CountIn(_) | Command::Click(_) => false,
-            Command::Tempo(_) | Command::StepTempo(_) | Command::TapExactly => false,
-            Command::MuteTrack(..) | Command::SoloTrack(..) | Command::Feel(..) => false,
-            Command::StepVolume(..) | Command::StepPan(..) => false,
-            Command::Program(..) | Command::Audition(..) => false,
-            Command::Panic => false,
-        }
-    }
-}
-
-/// Whether finished rounds must be passes before this edit is made.
-fn is_about_passes(edit: &Edit) -> bool {
-    use SectionEdit as S;
-    !matches!(
-        edit,
-        Edit::Title(_)
-            | Edit::Key(_)
-            | Edit::Form(_)
-            | Edit::Track(..)
-            | Edit::MoveTrack(..)
-            | Edit::MoveSection(..)
-            | Edit::Section(_, S::Name(_) | S::Key(_) | S::Tempo(_) | S::Chord(..))
-    )
 }

@@ -567,6 +567,12 @@ fn a_take_whose_bars_are_gone_is_recorded_again_from_the_top_of_its_section_if_t
     let third: Letter = "C".parse().unwrap();
     edit(&mut b, Edit::Section(Letter::A, SectionEdit::Letter(third)));
     assert_eq!(again(&b), Some((third, 2 * BAR)));
+    // Bars of 3/4: that tick is inside one of them.
+    let threes = MetreMap::new(4, "3/4".parse().unwrap()).unwrap();
+    edit(&mut b, Edit::Section(third, SectionEdit::Metre(threes)));
+    assert_eq!(again(&b), Some((third, 0)));
+    assert!(b.command(Command::Undo));
+    assert_eq!(again(&b), Some((third, 0)));
     let two = MetreMap::new(2, Metre::common()).unwrap();
     edit(&mut b, Edit::Section(third, SectionEdit::Metre(two)));
     assert_eq!(again(&b), Some((third, 0)));

@@ -232,3 +232,27 @@ fn after_a_panic_a_wheel_that_the_song_has_left_goes_to_rest_at_the_seam_as_befo
     bench.to(2 * BAR + 100);
     assert_eq!(sent(&bench, WHEEL).last(), Some(&(2 * BAR, 0)));
 }
+
+/// The panic key lifts everything, and the song goes on: its pedal and wheel are at once where it has them, and move on
+/// from there.
+#[test]
+fn after_a_panic_the_songs_pedal_and_wheel_return_at_once() {
+    let mut song = with(pass(1, 1, SUSTAIN, &[(100, 127), (3000, 0)], 3000));
+    song.lay(Letter::A, pass(2, 1, WHEEL, &[(100, 40), (2500, 70), (3000, 0)], 3000));
+    let mut b = Bench::new(song);
+    b.command(Command::Play);
+    b.to(2000);
+    // Lowering the tempo leaves what was performed at the faster one.
+    b.command(Command::Tempo(Tempo::from_milli_bpm(60_000).unwrap()));
+    b.command(Command::Panic);
+    b.to(BAR);
+    let moves = b.heard(1900, BAR);
+    let of = |number: u8| {
+        let mark = format!("c{number}=");
+        moves.split(' ').filter(|word| word.contains(&mark)).collect::<Vec<_>>().join(" ")
+    };
+    assert_eq!(of(SUSTAIN), "2000c64=0 2001c64=127 3000c64=0");
+    assert_eq!(of(WHEEL), "2000c1=0 2001c1=40 2500c1=70 3000c1=0");
+    b.command(Command::Stop);
+    b.check_wire();
+}

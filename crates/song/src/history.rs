@@ -23,8 +23,6 @@ pub struct Step {
 pub struct History {
     pub(crate) undo: Vec<Step>,
     pub(crate) redo: Vec<Step>,
-    /// The index in `undo` at which to insert the expected pass.
-    expected: Option<usize>,
     /// Whether the next commit of a run starts a step of its own.
     closed: bool,
     /// The index in `undo` of the step that is being tried.
@@ -34,7 +32,7 @@ pub struct History {
 impl History {
     /// A history of steps: those to undo, oldest first, and those to redo, the next one last.
     pub fn new(undo: Vec<Step>, redo: Vec<Step>) -> History {
-        History { undo, redo, expected: None, closed: true, tried: None }
+        History { undo, redo, closed: true, tried: None }
     }
 
     /// The steps that can be undone, oldest first.
@@ -83,7 +81,6 @@ impl History {
         let Some(place) = self.tried else { return Ok(None) };
         Edit::apply_all(self.undo[place].edits.clone(), song)?;
         let step = self.undo.remove(place);
-        self.expected = self.expected.map(|expected| expected - usize::from(expected > place));
         (self.tried, self.closed) = (None, true);
         Ok(Some(step.label))
     }
@@ -102,11 +99,8 @@ impl History {
     /// undoes the newer one. Returns whether it did. A key turns out to be held down only at its
     /// second repeat, when the first has already made a step.
     pub fn join_newest(&mut self) -> bool {
-        let last = self.undo.len().saturating_sub(1);
         let [.., older, newer] = &self.undo[..] else { return false };
-        let since = self.expected.is_none_or(|place| place < last);
-        let joins = since
-            && self.redo.is_empty()
+        let joins = self.redo.is_empty()
             && self.tried.is_none()
             && older.label == newer.label
             && newer.edits.iter().all(|edit| is_undone_with(older, edit));
@@ -137,7 +131,6 @@ impl History {
 
     /// Whether a commit of a run joins the newest step.
     fn joins(&self, commit: &Commit) -> bool {
-        let since = self.expected.is_none_or(|place| place < self.undo.len());
         let same = |step: &Step| {
             let alike = |(one, other): (&Edit, &Edit)| sets_the_same(one, other);
             let made = |edit: &Edit| step.edits.iter().any(|step| removes_what_is_set(step, edit));
@@ -146,7 +139,7 @@ impl History {
                     || step.edits.len() == commit.edits.len()
                         && std::iter::zip(step.edits.iter().rev(), &commit.edits).all(alike))
         };
-        !self.closed && since && self.redo.is_empty() && self.undo.last().is_some_and(same)
+        !self.closed && self.redo.is_empty() && self.undo.last().is_some_and(same)
     }
 
     /// Ends a run: the next commit makes a step of its own.
@@ -175,34 +168,17 @@ impl History {
         Ok(())
     }
 
-    /// Marks this point in the history: [`step_expected`](Self::step_expected) will insert a pass
-    /// here, before the steps made in the meantime. Those steps must not touch the song's passes,
-    /// or the steps could not be undone in their order.
-    pub fn expect_pass(&mut self) {
-        self.expected.get_or_insert(self.undo.len());
-    }
-
-    /// Forgets the mark that [`expect_pass`](Self::expect_pass) set, if any.
-    pub fn stop_expecting(&mut self) {
-        self.expected = None;
-    }
-
-    /// Applies a commit as a step that comes before those made since
-    /// [`expect_pass`](Self::expect_pass).
-    pub fn step_expected(&mut self, song: &mut Song, commit: Commit) -> Result<(), EditError> {
-        let label = commit.label;
-        let edits = commit.apply(song)?;
-        let place = self.expected.map_or(self.undo.len(), |place| place.min(self.undo.len()));
-        self.undo.insert(place, Step { label, edits });
-        self.tried = self.tried.map(|tried| tried + usize::from(tried >= place));
-        self.redo.clear();
-        self.expected = self.expected.map(|_| place + 1);
+    /// Applies a commit as a step of its own beside what is being tried, which can still be tried
+    /// otherwise or withdrawn. It must not touch what is tried.
+    pub fn step_beside(&mut self, song: &mut Song, commit: Commit) -> Result<(), EditError> {
+        let tried = self.tried;
+        self.step(song, commit)?;
+        self.tried = tried;
         Ok(())
     }
 
     /// Undoes the newest step and returns its label.
     pub fn undo(&mut self, song: &mut Song) -> Result<Option<Label>, EditError> {
-        self.expected = None;
         self.keep_tried();
         turn(&mut self.undo, &mut self.redo, song)
     }

@@ -139,18 +139,18 @@ fn a_trial_is_replaced_where_it_is_and_ends_with_an_undo() {
 }
 
 #[test]
-fn a_round_that_ends_while_something_is_tried_has_its_step_before_it() {
+fn a_step_beside_a_trial_leaves_it_to_be_tried_otherwise_or_withdrawn() {
     let mut song = song();
     let mut history = History::default();
-    history.expect_pass();
     history.attempt(&mut song, Commit::of(Edit::Title("one".into()))).unwrap();
     let pass = Arc::new(Pass::empty(PassId(7), TrackId(1), Tick(3840)));
-    history.step_expected(&mut song, Commit::of(Edit::lay(Letter::A, 0, pass))).unwrap();
+    history.step_beside(&mut song, Commit::of(Edit::lay(Letter::A, 0, pass))).unwrap();
     history.attempt(&mut song, Commit::of(Edit::Title("two".into()))).unwrap();
     let labels: Vec<Label> = history.undo_steps().iter().map(|step| step.label).collect();
-    assert_eq!(labels, [Label::NewPass, Label::Title]);
+    assert_eq!(labels, [Label::Title, Label::NewPass]);
     history.withdraw(&mut song).unwrap();
     assert_eq!((song.title.as_str(), song.passes.len()), ("Plain", 1));
+    assert_eq!(history.undo(&mut song).unwrap(), Some(Label::NewPass));
 }
 
 #[test]
@@ -274,40 +274,6 @@ fn an_amendment_of_a_pass_without_a_step_is_undone_with_the_newest_step() {
 }
 
 #[test]
-fn an_expected_pass_is_undone_after_the_steps_made_in_the_meantime() {
-    let (mut song, mut history) = (song(), History::default());
-    history.expect_pass();
-    history.step(&mut song, Commit::of(Edit::Title("Other".into()))).unwrap();
-    history.step_expected(&mut song, lay(2)).unwrap();
-    assert_eq!(history.undo(&mut song).unwrap(), Some(Label::Title));
-    assert_eq!(history.undo(&mut song).unwrap(), Some(Label::NewPass));
-    assert!(song.passes.is_empty());
-}
-
-#[test]
-fn expected_passes_are_undone_newest_first_and_after_the_other_steps() {
-    let (mut song, mut history) = (song(), History::default());
-    history.expect_pass();
-    history.step(&mut song, Commit::of(Edit::Title("Other".into()))).unwrap();
-    history.step_expected(&mut song, lay(2)).unwrap();
-    history.step_expected(&mut song, lay(3)).unwrap();
-    history.undo(&mut song).unwrap();
-    assert_eq!((song.title.as_str(), song.passes.len()), ("Plain", 2));
-    history.undo(&mut song).unwrap();
-    assert_eq!(song.passes.keys().copied().collect::<Vec<_>>(), [PassId(2)]);
-}
-
-#[test]
-fn a_pass_that_is_not_expected_any_more_is_undone_first() {
-    let (mut song, mut history) = (song(), History::default());
-    history.expect_pass();
-    history.step(&mut song, Commit::of(Edit::Title("Other".into()))).unwrap();
-    history.stop_expecting();
-    history.step_expected(&mut song, lay(2)).unwrap();
-    assert_eq!(history.undo(&mut song).unwrap(), Some(Label::NewPass));
-}
-
-#[test]
 fn the_newest_edits_are_those_that_undo_the_newest_step() {
     let (mut song, mut history) = (song(), History::default());
     assert_eq!(history.newest(), None);
@@ -334,18 +300,6 @@ fn a_run_is_one_step_until_it_ends_or_another_commit_follows() {
     assert_eq!(song.title, "Plain");
     history.redo(&mut song).unwrap();
     assert_eq!(song.title, "c", "one redo restores the whole run");
-}
-
-#[test]
-fn a_run_does_not_join_a_step_that_comes_before_the_expected_pass() {
-    let (mut song, mut history) = (song(), History::default());
-    let title = |text: &str| Commit::of(Edit::Title(text.into()));
-    history.run(&mut song, title("a")).unwrap();
-    history.expect_pass();
-    history.run(&mut song, title("b")).unwrap();
-    assert_eq!(history.undo_steps().len(), 2);
-    history.run(&mut song, title("c")).unwrap();
-    assert_eq!(history.undo_steps().len(), 2);
 }
 
 #[test]

@@ -23,8 +23,7 @@ pub(super) enum How {
     Run,
     /// In place of the commit tried before it.
     Trial,
-    /// As the pass of a round: its step has the place in the history at which the round ended. The
-    /// caller updates what is queued and sounding.
+    /// As the pass of a round, beside what is being tried. The caller updates what is queued and sounding.
     Round,
     /// As part of the step that laid this pass, or of the newest step if none did. The caller updates
     /// what is queued and sounding.
@@ -46,7 +45,7 @@ impl Engine {
             How::Step => history.step(song, commit),
             How::Run => history.run(song, commit),
             How::Trial => history.attempt(song, commit),
-            How::Round => history.step_expected(song, commit),
+            How::Round => history.step_beside(song, commit),
             How::Amend(pass) => history.amend(song, pass, commit.edits),
         })?;
         if !matches!(how, How::Amend(_)) {

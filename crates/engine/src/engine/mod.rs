@@ -251,11 +251,7 @@ impl Engine {
 
     /// Obeys a command. A refusal is also shown in the status.
     pub fn command(&mut self, now: Ns, command: Command) -> Result<(), Refused> {
-        if command.is_about_passes() {
-            self.catch_up(now);
-        } else {
-            self.catch_up_leaving_round_open(now);
-        }
+        self.catch_up(now);
         self.bring_up_all(now);
         let done = self.obey(now, command);
         self.recorders_update(now);
@@ -265,7 +261,7 @@ impl Engine {
     /// A tap that was made at `at`, a little before the present moment `now`. The distance between taps
     /// sets the tempo from `now` on. A refusal is also shown in the status.
     pub fn tapped(&mut self, now: Ns, at: Ns) -> Result<(), Refused> {
-        self.catch_up_leaving_round_open(now);
+        self.catch_up(now);
         let done = self.tap(now, at);
         self.report(done)
     }

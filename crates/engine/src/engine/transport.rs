@@ -125,34 +125,10 @@ impl Engine {
         let (at, end) = (run.timeline.tick_at(now), run.end());
         self.shown = run.entry(at).section;
         self.close_rounds(now, at.min(end));
-        if !self.round_is_over(self.latest) {
-            self.history.stop_expecting();
-        }
         if at >= end {
             self.halt(now, None);
             self.recorders_stopped();
         }
-    }
-
-    /// Like [`catch_up`](Self::catch_up), but leaves a round that is over open for late input. In the
-    /// order of undo, the round's pass will come before changes made meanwhile.
-    pub(super) fn catch_up_leaving_round_open(&mut self, now: Ns) {
-        if !self.round_is_over(now) {
-            return self.catch_up(now);
-        }
-        self.latest = self.latest.max(now);
-        self.history.expect_pass();
-        if let Some(run) = self.transport.run() {
-            self.shown = run.entry(run.timeline.tick_at(now)).section;
-        }
-    }
-
-    /// Whether the round being recorded has ended by `now`.
-    fn round_is_over(&self, now: Ns) -> bool {
-        let (Some(take), Some(at)) = (self.recorder.current(), self.tick_at(now)) else {
-            return false;
-        };
-        take.end <= at
     }
 
     /// Performs up to the look-ahead.

@@ -2,8 +2,8 @@
 
 use super::*;
 use crate::{
-    Channel, Control, Feel, Form, LaneId, Letter, NoteId, Pass, Placement, PointId, Release,
-    Section, Shape, TrackEdit, TrackId, Transpose, U7, U14,
+    Channel, Control, Feel, Form, LaneId, Letter, NoteId, Placement, PointId, Release, Section,
+    Shape, TrackEdit, TrackId, Transpose, U7, U14,
 };
 use chaconne_time::{Metre, MetreMap, Tempo, TempoMap, Tick};
 
@@ -145,10 +145,6 @@ fn key(text: &str) -> Commit {
     Commit::of(Edit::Key(text.parse().ok()))
 }
 
-fn lay(id: u32) -> Commit {
-    Commit::of(Edit::lay(Letter::A, 0, Pass::empty(PassId(id), TrackId(1), Tick(3840))))
-}
-
 fn labels(history: &History) -> Vec<Label> {
     history.undo_steps().iter().map(|step| step.label).collect()
 }
@@ -168,27 +164,6 @@ fn what_is_tried_is_known_until_it_is_kept_or_withdrawn() {
     assert_eq!(history.tried(), None);
     assert_eq!(history.withdraw(&mut song).unwrap(), None);
     assert_eq!(song.title, "c");
-}
-
-#[test]
-fn an_expected_pass_keeps_its_place_when_a_trial_before_or_after_it_is_withdrawn() {
-    // The trial comes first, so the place of the pass moves back by one.
-    let (mut song, mut history) = (self::song(), History::default());
-    history.attempt(&mut song, key("C major")).unwrap();
-    history.expect_pass();
-    history.withdraw(&mut song).unwrap();
-    history.step(&mut song, title("a")).unwrap();
-    history.step_expected(&mut song, lay(2)).unwrap();
-    assert_eq!(labels(&history), [Label::NewPass, Label::Title]);
-    // The trial comes right after that place, which stays.
-    let (mut song, mut history) = (self::song(), History::default());
-    history.step(&mut song, title("a")).unwrap();
-    history.expect_pass();
-    history.attempt(&mut song, key("C major")).unwrap();
-    history.withdraw(&mut song).unwrap();
-    history.step(&mut song, key("F major")).unwrap();
-    history.step_expected(&mut song, lay(2)).unwrap();
-    assert_eq!(labels(&history), [Label::Title, Label::NewPass, Label::Key]);
 }
 
 /// A history of these steps.
@@ -221,14 +196,7 @@ fn two_steps_that_one_undo_takes_back_are_joined() {
 }
 
 #[test]
-fn steps_are_not_joined_over_an_expected_pass_nor_while_one_is_tried_or_redone() {
-    let (mut song, mut history) = steps(&[title("a")]);
-    history.expect_pass();
-    history.step(&mut song, title("b")).unwrap();
-    assert!(!history.join_newest(), "the pass will come between");
-    history.step(&mut song, title("c")).unwrap();
-    assert!(history.join_newest(), "both come after the pass");
-
+fn steps_are_not_joined_while_one_is_tried_or_redone() {
     let (mut song, mut history) = steps(&[title("a")]);
     history.attempt(&mut song, title("b")).unwrap();
     assert!(!history.join_newest());
