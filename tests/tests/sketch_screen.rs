@@ -72,9 +72,9 @@ fn a_loop_is_recorded_played_stopped_and_saved_with_the_computer_keyboard_alone(
     terminal.wait_for("This song has no tracks yet");
     add_track(&terminal, "Bass");
     record(&terminal, &tap);
-    // C D E F from middle C (key 60, common practice) on channel 1, four times, heard while they are
-    // played and again in the round after.
-    let bar = [60, 62, 64, 65];
+    // C D E F from C2 (key 36, two octaves below middle C), where the letters lie on a bass; on channel 1, four
+    // times, heard while they are played and again in the round after.
+    let bar = [36, 38, 40, 41];
     let keys = |heard: &[Heard]| -> Vec<u8> {
         let melodic = heard.iter().filter_map(|message| match *message {
             Heard::On(channel, key, _) if channel != 10 => Some(key),

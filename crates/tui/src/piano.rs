@@ -14,6 +14,7 @@ use crate::action::Vertical;
 use crate::input::{Again, Code, Key, Kind, Strokes};
 use crate::options::Keyboard;
 use chaconne_song::U7;
+use std::ops::RangeInclusive;
 use std::time::Duration;
 
 /// Semitones from the C of the row, for each place along the row of white keys.
@@ -98,9 +99,8 @@ pub struct Piano {
     pub keyboard: Keyboard,
     /// Whether the terminal reports releases.
     pub releases: bool,
-    /// Octaves from the middle: for notes, and for drums.
-    octaves: [i8; 2],
-    drums: bool,
+    /// Octaves from the middle.
+    octave: i8,
     velocity: u8,
     length: Length,
     repeat: Duration,
@@ -112,20 +112,18 @@ pub struct Piano {
 impl Piano {
     /// The key of the C under the left index finger: middle C.
     const MIDDLE: i16 = 60;
-    /// Where drums begin: the bass drum, key 36 (General MIDI percussion map), is under the left index
-    /// finger.
-    const DRUMS: i8 = -2;
+    /// The octaves there are, from the middle.
+    pub const OCTAVES: RangeInclusive<i8> = -4..=4;
     const VELOCITY_STEP: u8 = 8;
     /// How much harder an accent is struck.
     const ACCENT: u8 = 24;
 
-    /// A piano at middle C, or with drums at the bass drum. A held key repeats at intervals shorter than `repeat`.
+    /// A piano at middle C. A held key repeats at intervals shorter than `repeat`.
     pub fn new(keyboard: Keyboard, repeat: Duration) -> Piano {
         Piano {
             keyboard,
             releases: false,
-            octaves: [0, Self::DRUMS],
-            drums: false,
+            octave: 0,
             velocity: 96,
             length: Length::ALL[0],
             repeat,
@@ -137,32 +135,37 @@ impl Piano {
     /// The key that a letter plays now, if it plays one that MIDI has.
     pub fn key_of(&self, c: char) -> Option<U7> {
         let semitones = i16::from(self.keyboard.semitones(c)?);
-        let key = Self::MIDDLE + 12 * i16::from(self.octave()) + semitones;
+        let key = Self::MIDDLE + 12 * i16::from(self.octave) + semitones;
         u8::try_from(key).ok().and_then(U7::new)
     }
 
     /// The lowest and the highest key now in reach.
     pub fn reach(&self) -> (U7, U7) {
-        let end = |semitones: i8| {
-            let key = Self::MIDDLE + 12 * i16::from(self.octave()) + i16::from(semitones);
+        Self::reach_of(self.octave)
+    }
+
+    /// The lowest and the highest key in reach, so many octaves from the middle.
+    pub fn reach_of(octave: i8) -> (U7, U7) {
+        let end = |semitones: i16| {
+            let key = Self::MIDDLE + 12 * i16::from(octave) + semitones;
             U7::low_bits(key.clamp(0, 127) as u8)
         };
         (end(-6), end(12))
     }
 
+    /// How many octaves it is from the middle.
+    pub fn octave(&self) -> i8 {
+        self.octave
+    }
+
+    /// Puts it so many octaves from the middle, as far as there are keys.
+    pub fn set_octave(&mut self, octave: i8) {
+        self.octave = octave.clamp(*Self::OCTAVES.start(), *Self::OCTAVES.end());
+    }
+
     /// Moves by an octave, as far as there are keys.
     pub fn shift_octave(&mut self, way: Vertical) {
-        let by = if way == Vertical::Up { 1 } else { -1 };
-        self.octaves[usize::from(self.drums)] = (self.octave() + by).clamp(-4, 4);
-    }
-
-    fn octave(&self) -> i8 {
-        self.octaves[usize::from(self.drums)]
-    }
-
-    /// Plays drums, or notes; each has its own octave.
-    pub fn play_drums(&mut self, drums: bool) {
-        self.drums = drums;
+        self.set_octave(self.octave + if way == Vertical::Up { 1 } else { -1 });
     }
 
     /// How hard notes are struck, 1..=127.
@@ -295,21 +298,6 @@ mod tests {
         piano.take(&Key::char('g'), ms(500));
         assert_eq!(piano.lift_waiting(), [LiveKey::Lift { key: U7::low_bits(62) }]);
         assert_eq!(piano.lift_waiting(), []);
-    }
-
-    #[test]
-    fn drums_lie_under_the_hand_and_keep_an_octave_of_their_own() {
-        // General MIDI System Level 1 (RP-003), percussion key map: 36 bass drum, 38 acoustic snare, 42
-        // closed hi-hat.
-        let keys = |piano: &Piano| ['f', 'g', 'i'].map(|c| piano.key_of(c).unwrap().get());
-        let mut piano = piano();
-        piano.play_drums(true);
-        assert_eq!(keys(&piano), [36, 38, 42]);
-        piano.shift_octave(Vertical::Up);
-        piano.play_drums(false);
-        assert_eq!(keys(&piano), [60, 62, 66]);
-        piano.play_drums(true);
-        assert_eq!(keys(&piano), [48, 50, 54]);
     }
 
     fn ms(count: u64) -> Duration {

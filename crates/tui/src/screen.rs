@@ -19,6 +19,7 @@ mod leave;
 mod levels;
 mod notes;
 mod notice;
+mod octaves;
 mod overlay;
 mod ramp;
 mod sections;
@@ -52,10 +53,11 @@ use leave::{Leaving, Saving};
 pub use leave::{Next, Question};
 pub use notes::{LanePick, NoteMenu, NotesView};
 pub use notice::{Notice, is_shown_whole};
+use octaves::Octaves;
 pub use overlay::{Overlay, Overlays};
 pub use ramp::{RampField, RampPick};
 pub use sections::SectionPick;
-pub use song_form::{SongFormView, unrolled};
+pub use song_form::{SongFormView, standing, unrolled};
 pub use sounds::SoundPick;
 pub use tour::Tour;
 pub use view::View;
@@ -150,6 +152,8 @@ pub struct Screen {
     /// Whether the last press changed notes or what is in the lane.
     edited: bool,
     last_grids: BTreeMap<TrackId, NoteValue>,
+    /// Where the piano lies on each track.
+    octaves: Octaves,
     leaving: Option<Leaving>,
     /// The save that was asked for last.
     saving: Saving,
@@ -257,6 +261,7 @@ impl Screen {
             again: Again::Press,
             edited: false,
             last_grids: BTreeMap::new(),
+            octaves: Octaves::default(),
             leaving: None,
             saving: Saving::default(),
             given_title: None,
@@ -300,7 +305,12 @@ impl Screen {
             // A message about the song as it was before is out of date.
             self.seen.revision = state.status.revision;
             self.clear_notice();
+            if state.status.undo.is_none() && state.status.redo.is_none() {
+                // Where nothing can be undone or redone, another song was opened just now.
+                self.forget_octaves();
+            }
         }
+        self.follow_octave(state);
         if state.status.said.0 != self.seen.said {
             self.seen.said = state.status.said.0;
             self.say(&state.status.said.1);
@@ -331,8 +341,6 @@ impl Screen {
                 }
             }
         }
-        let armed = status.armed.and_then(|id| status.song.track(id));
-        self.piano.play_drums(armed.is_some_and(|track| !track.pitched));
         let exists = |id: &TrackId| status.song.track(*id).is_some();
         self.chosen = self
             .chosen

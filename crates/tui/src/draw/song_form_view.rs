@@ -7,7 +7,7 @@ mod list;
 use super::timeline::{self, Shape, marks};
 use super::{Frame, Pen, Sight, pane, track_head};
 use crate::picture::Pictures;
-use crate::screen::unrolled;
+use crate::screen::{standing, unrolled};
 use crate::text::{self, plural};
 use axis::Axis;
 use chaconne_engine::{Route, Status, Transport, Walk};
@@ -169,11 +169,7 @@ impl FormSight<'_> {
 
     /// The entry of the form in which the song stands, if it plays the form or stopped in it.
     fn standing(&self) -> Option<usize> {
-        let (round, rounds) = self.status.in_form?;
-        let round = usize::try_from(round - 1).ok()?;
-        // A form that was changed while it plays goes on as it was.
-        let same = usize::try_from(rounds) == Ok(self.letters.len());
-        Some(round).filter(|&round| same && self.letters.get(round) == Some(&self.status.section))
+        standing(self.status, &self.letters)
     }
 
     /// How often a section comes in the form.

@@ -169,7 +169,7 @@ const DONT_RECORD: &str = "Call off the recording before it starts; the count-in
 const LENGTH: &str = "Choose how long a note lasts, if the terminal does not report when you release a \
     key: up to 0.8 seconds, or until the next note.";
 const CHOOSE: &str = "Choose the track above or below, and arm it unless you are recording.";
-const OCTAVE: &str = "Move the two rows of letters down or up an octave.";
+const OCTAVE: &str = "Move the two rows of letters down or up an octave; each track keeps its own.";
 const VELOCITY: &str = "Play harder or softer.";
 const BAR: &str = "Go to the previous or next bar: {play}, {record} and {continue} begin there.";
 const TEMPO: &str = "Raise or lower the tempo to the next whole beat per minute.";

@@ -76,7 +76,10 @@ impl Screen {
             Action::ChooseSection => self.open(Overlay::Sections(SectionPick::new(status))),
             Action::Piano(on) => self.turn_piano(on),
             Action::NextLength => self.piano.next_length(),
-            Action::Octave(way) => self.piano.shift_octave(way),
+            Action::Octave(way) => {
+                self.piano.shift_octave(way);
+                self.settle_octave(state);
+            }
             Action::Velocity(way) => self.piano.shift_velocity(way),
             Action::Zoom(detail) => self.zoom(detail, state),
             Action::Page(side) => self.turn_page(side, state),

@@ -6,7 +6,7 @@
 
 use super::{Effect, Overlay, Screen};
 use crate::action::Action;
-use crate::desk::DeskState;
+use crate::desk::{DeskState, LiveKey};
 use crate::input::{Again, Code, Input, Key, Kind, Strokes};
 use crate::keymap::{self, Scene};
 use std::time::Duration;
@@ -39,6 +39,9 @@ impl Screen {
         if scene == Scene::Piano
             && let Some(played) = self.piano.take(key, now)
         {
+            if played.iter().any(|played| matches!(played, LiveKey::Press { .. })) {
+                self.settle_octave(state);
+            }
             return out.extend(played.into_iter().map(Effect::Play));
         }
         if key.kind == Kind::Release {

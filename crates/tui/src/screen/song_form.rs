@@ -55,6 +55,16 @@ pub fn unrolled(song: &Song) -> Vec<Letter> {
     if song.form.is_empty() { Vec::new() } else { Route::letters(song) }
 }
 
+/// The entry of the form in which the song stands, if it plays the form or stopped in it; `letters` is the
+/// form unrolled.
+pub fn standing(status: &Status, letters: &[Letter]) -> Option<usize> {
+    let (round, rounds) = status.in_form?;
+    let round = usize::try_from(round - 1).ok()?;
+    // A form that was changed while it plays goes on as it was.
+    let same = usize::try_from(rounds) == Ok(letters.len());
+    Some(round).filter(|&round| same && letters.get(round) == Some(&status.section))
+}
+
 /// Where an entry of a form begins, as a tick of its route.
 fn start_of(song: &Song, letters: &[Letter], entry: usize) -> Tick {
     let lengths = letters.iter().take(entry).filter_map(|&letter| song.section(letter));

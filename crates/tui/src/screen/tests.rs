@@ -14,6 +14,7 @@ mod leaving;
 mod levels;
 mod notes;
 mod notices;
+mod octaves;
 mod ports;
 mod settings;
 mod song_form;
