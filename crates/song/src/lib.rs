@@ -52,7 +52,7 @@ pub use lane::{Lane, LaneId, Point, Shape, SysEx};
 pub use note::{Note, Placed, Stroke};
 pub use pairing::{Paired, Pairing};
 pub use pass::{Content, Notes, Pass, SharedPass};
-pub use percussion::{drum_name, drum_sign, short_drum_name};
+pub use percussion::{drum_name, short_drum_name};
 pub use program::{find_program, program_name};
 pub use revise::{
     Around, Clip, Curve, Cut, Mirror, NoteRef, Pasted, Picked, Ramp, ReviseError, SplitOff,

@@ -13,25 +13,33 @@ pub fn pitch(key: U7) -> String {
     format!("{}{}", pitch_class(key), i16::from(key.get()) / 12 - 1)
 }
 
-/// The name of a key of a track: a pitch, or a drum by its General MIDI name.
+/// The name of a key of a track: a pitch, or a drum by its General MIDI name; a key that General MIDI
+/// gives no drum is a number.
 pub fn key_name(key: U7, pitched: bool) -> String {
     match drum_name(key) {
-        Some(name) if !pitched => name.to_string(),
-        _ => pitch_or_number(key, pitched),
+        _ if pitched => pitch(key),
+        Some(name) => name.to_string(),
+        None => format!("key {}", key.get()),
     }
 }
 
-/// The same in at most nine columns.
+/// The same where room is short: a pitch, or a drum in three letters or digits.
 pub fn short_key_name(key: U7, pitched: bool) -> String {
     match short_drum_name(key) {
-        Some(name) if !pitched => name.to_string(),
-        _ => pitch_or_number(key, pitched),
+        _ if pitched => pitch(key),
+        Some(name) => name.to_string(),
+        None => key.get().to_string(),
     }
 }
 
-fn pitch_or_number(key: U7, pitched: bool) -> String {
-    if pitched { pitch(key) } else { format!("key {}", key.get()) }
+/// The name of a key if it fits into so many columns, else the short one.
+pub fn key_name_in(columns: usize, key: U7, pitched: bool) -> String {
+    let name = key_name(key, pitched);
+    if name.len() <= columns { name } else { short_key_name(key, pitched) }
 }
+
+/// The columns of the longest name of a key.
+pub const LONGEST: u16 = 18;
 
 #[cfg(test)]
 mod tests {
@@ -42,8 +50,19 @@ mod tests {
         let key = U7::low_bits;
         assert_eq!([0, 21, 60, 61, 127].map(|k| pitch(key(k))), ["C-1", "A0", "C4", "C#4", "G9"]);
         assert_eq!(key_name(key(42), false), "Closed Hi-Hat");
-        assert_eq!(short_key_name(key(42), false), "HH Closed");
+        assert_eq!(short_key_name(key(42), false), "HHc");
         assert_eq!(key_name(key(42), true), "F#2");
         assert_eq!(key_name(key(12), false), "key 12");
+        assert_eq!(short_key_name(key(12), false), "12");
+    }
+
+    #[test]
+    fn a_drum_has_one_long_and_one_short_name() {
+        for key in (0..128).filter_map(U7::new) {
+            let (long, short) = (key_name(key, false), short_key_name(key, false));
+            assert!(long.len() <= usize::from(LONGEST) && short.len() <= 3, "{long} {short}");
+            assert_eq!(key_name_in(usize::from(LONGEST), key, false), long);
+            assert_eq!(key_name_in(3, key, false), short);
+        }
     }
 }

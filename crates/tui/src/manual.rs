@@ -50,7 +50,7 @@ pub const GEAR: &str = "On a stage or in a hall the local rules for sound level,
     rigging come first: ask the house before you plug in.";
 
 /// What the marks mean.
-const MARKS: [&str; 15] = [
+const MARKS: [&str; 16] = [
     "Each mark stands for a length of time: the line above the tracks says which, e.g. 1 mark = 1/16.",
     "A tall mark is a high note on a pitched track, and a hard stroke on a drum track.",
     "A line after a mark is a held note. A dot is a beat without a note.",
@@ -65,6 +65,8 @@ const MARKS: [&str; 15] = [
      means that there is more than the grid.",
     "In the list of layers m means muted and s soloed. c means covered: where its marks are faint, a layer above \
      replaces it.",
+    "On a drum track a key is called by its drum in General MIDI or, where room is short, by three letters: \
+     HHc is Closed Hi-Hat. A key without a drum is called by its number.",
     "In the notes every row is a key, a tall mark is a hard stroke, and selected notes are in \
      reverse, with a digit from 1 to 8 for how hard. Notes lie where they are heard; a faint x shows where one was played, if an edit or \
      the feel has moved it.",

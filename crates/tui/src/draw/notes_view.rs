@@ -10,7 +10,7 @@ use super::timeline::{self, Shape, Stage};
 use super::{Frame, Pen, Sight};
 use crate::action::Arrows;
 use crate::cells::{Cell, Look, Source};
-use crate::key_names::short_key_name;
+use crate::key_names::key_name_in;
 use crate::lane::InLane;
 use crate::picture::Pictures;
 use crate::screen::{NotesView, Screen};
@@ -157,7 +157,8 @@ fn first_row(focus: &Option<Position>, shown: &[U7], key: U7) -> Option<u16> {
 fn head(pen: &mut Pen, stage: &Stage, sheet: &Sheet, key: U7, here: bool, y: u16) {
     let palette = pen.palette;
     let pitched = sheet.track.pitched;
-    let name = short_key_name(key, pitched);
+    // With a column for the sign of the cursor, and one before the axis.
+    let name = key_name_in(usize::from(stage.left).saturating_sub(2), key, pitched);
     let style = if here { palette.on() } else { key_style(pen, key, pitched) };
     let x = pen.put_before(stage.left - 1, y, &name, style);
     if here {

@@ -7,7 +7,7 @@
 use super::timeline::{Shape, Stage};
 use super::{Pen, notes_view};
 use crate::cells::Source;
-use crate::key_names::short_key_name;
+use crate::key_names::key_name;
 use crate::lane::{InLane, KeptBars};
 use crate::picture::Pictures;
 use crate::screen::Stack;
@@ -64,7 +64,7 @@ pub(super) fn notes(
     let cells = pictures.pane.cells.of(&source);
     for ((&key, cells), y) in std::iter::zip(&keys, cells).zip(top..) {
         let style = notes_view::key_style(pen, key, sheet.track.pitched);
-        let name = short_key_name(key, sheet.track.pitched);
+        let name = key_name(key, sheet.track.pitched);
         pen.put_before(stage.left - 1, y, &name, style);
         notes_view::row(pen, stage, &sheet, cells, false, y);
     }

@@ -3,10 +3,10 @@
 
 use super::{Pen, Sight};
 use crate::action::Action;
-use crate::key_names::{key_name, pitch, pitch_class};
+use crate::key_names::{key_name, pitch, pitch_class, short_key_name};
 use crate::keymap::Scene;
 use crate::piano::Length;
-use chaconne_song::{U7, drum_sign};
+use chaconne_song::U7;
 use std::ops::Range;
 
 /// Draws it in three rows; in one only what it is.
@@ -76,21 +76,22 @@ fn piano_keys(pen: &mut Pen, sight: &Sight, top: u16) -> u16 {
     50
 }
 
-/// Every key with the sign of its drum: beside the letters of the upper row, under those of the lower.
+/// Every key with the short name of its drum: beside the letters of the upper row, under those of the lower.
 /// Returns the column after.
 fn drum_keys(pen: &mut Pen, sight: &Sight, top: u16) -> u16 {
     let (palette, piano) = (pen.palette, &sight.screen.piano);
     let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
     let lit = |c: char| if piano.sounds(c) { palette.on() } else { palette.strong() };
-    let sign = |c: char| piano.key_of(c).and_then(drum_sign).unwrap_or("-");
+    let name =
+        |c: char| piano.key_of(c).map_or_else(|| "-".into(), |key| short_key_name(key, false));
     for (index, (white, black)) in std::iter::zip(white, black).enumerate() {
         let x = 5 * index as u16;
         if piano.keyboard.semitones(black).is_some() {
             pen.sign(x, top, black, lit(black));
-            pen.put(x + 1, top, sign(black), palette.faint());
+            pen.put(x + 1, top, &name(black), palette.faint());
         }
         pen.sign(x + 2, top + 1, white, lit(white));
-        pen.put(x + 2, top + 2, sign(white), palette.faint());
+        pen.put(x + 2, top + 2, &name(white), palette.faint());
     }
     57
 }

@@ -4,7 +4,7 @@
 use crate::action::Arrows;
 use crate::draw::Pen;
 use crate::draw::timeline::Stage;
-use crate::key_names::key_name;
+use crate::key_names::{LONGEST, key_name};
 use crate::lane::points_on_axis;
 use crate::sheet::{Lying, Sheet, SheetLayer};
 use crate::text::{self, plural};
@@ -203,8 +203,8 @@ fn ticks_words(length: Tick) -> String {
 
 /// What a large screen has room for, left of the keys: the layers shown, and what is selected.
 pub fn beside(pen: &mut Pen, stage: &Stage, sheet: &Sheet, rows: Range<u16>) {
-    const NAME: u16 = 11;
-    let room = usize::from(stage.left.saturating_sub(NAME + 2));
+    // Two columns of air on the left; the sign of the cursor and one column on either side of the name.
+    let room = usize::from(stage.left.saturating_sub(2 + LONGEST + 3));
     let layers = sheet.layers.iter().map(|layer| layer_words(layer, sheet));
     let lines = layers.chain(selection(stage, sheet));
     for (y, line) in rows.zip(lines) {
