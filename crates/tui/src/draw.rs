@@ -68,6 +68,7 @@ pub fn draw(buffer: &mut Buffer, sight: &Sight, pictures: &mut Pictures) -> Opti
         return None;
     }
     let frame = Frame::of(sight.screen);
+    pen.airy = frame.body.captions.unwrap_or(frame.head.values) + 1..frame.body.rows.end;
     head::draw(&mut pen, sight, &frame);
     let chosen = match sight.screen.view {
         View::Loop => loop_view::draw(&mut pen, sight, &frame, pictures),

@@ -57,7 +57,10 @@ pub fn bottom(pen: &mut Pen, width: u16, height: u16, title: &str) -> (u16, u16,
     let width = (width + 4).min(pen.width());
     let height = (height + 2).min(pen.height());
     let (x, y) = ((pen.width() - width) / 2, pen.height() - height);
+    // The row above it is the view's.
+    let airy = std::mem::replace(&mut pen.airy, y..y);
     pen.frame(x, y, width, height, title);
+    pen.airy.start = airy.start;
     (x + 2, y + 1, usize::from(width - 4))
 }
 

@@ -4,17 +4,21 @@ use crate::palette::Palette;
 use crate::text;
 use ratatui::buffer::Buffer;
 use ratatui::style::Style;
+use std::ops::Range;
 
 /// Writes text and signs; what does not fit is cut.
 pub struct Pen<'a> {
     buffer: &'a mut Buffer,
     /// Colours and signs.
     pub palette: &'a Palette,
+    /// The rows in which a box has air above and below it. Elsewhere are words that stay in sight.
+    pub airy: Range<u16>,
 }
 
 impl<'a> Pen<'a> {
     pub fn new(buffer: &'a mut Buffer, palette: &'a Palette) -> Pen<'a> {
-        Pen { buffer, palette }
+        let airy = 0..buffer.area.height;
+        Pen { buffer, palette, airy }
     }
 
     /// Empties the whole screen.
@@ -92,8 +96,20 @@ impl<'a> Pen<'a> {
         }
     }
 
-    /// An empty box with a title on its upper edge. `x`, `y` is its upper left corner.
+    /// Empties the cells around a box, so that its frame touches nothing: those on its left and right, and
+    /// those above and below it in airy rows.
+    fn air(&mut self, x: u16, y: u16, width: u16, height: u16) {
+        let columns = x.saturating_sub(1)..(x + width + 1).min(self.width());
+        for row in y.saturating_sub(1)..(y + height + 1).min(self.height()) {
+            if (y..y + height).contains(&row) || self.airy.contains(&row) {
+                columns.clone().for_each(|column| self.buffer[(column, row)].reset());
+            }
+        }
+    }
+
+    /// An empty box with a title on its upper edge, and air around it. `x`, `y` is its upper left corner.
     pub fn frame(&mut self, x: u16, y: u16, width: u16, height: u16, title: &str) {
+        self.air(x, y, width, height);
         let (signs, style) = (self.palette.signs, self.palette.text());
         let (right, bottom) = (x + width - 1, y + height - 1);
         for row in y..=bottom {
@@ -112,5 +128,7 @@ impl<'a> Pen<'a> {
         let strong = self.palette.strong();
         let title = text::clip(title, usize::from(width.saturating_sub(6)), signs.cut);
         self.put(x + 2, y, &format!(" {title} "), strong);
+        // What opens over this box keeps its distance.
+        self.airy = self.airy.start.min(y)..self.airy.end.max(bottom + 1);
     }
 }

@@ -3,6 +3,7 @@
 mod export;
 mod files;
 mod finder;
+mod frames;
 mod lane;
 mod many_notes;
 mod ports;
