@@ -56,12 +56,13 @@ impl NoteValue {
         self.kind
     }
 
-    /// The quantise grids, from coarse to fine: 1/4 to 1/64, each straight, triplet and dotted.
+    /// The quantise grids, 1/4 to 1/64, each straight, triplet and dotted: the longest first.
     pub fn grids() -> impl Iterator<Item = NoteValue> {
-        [4, 8, 16, 32, 64].into_iter().flat_map(|division| {
-            [NoteKind::Straight, NoteKind::Triplet, NoteKind::Dotted]
-                .map(|kind| NoteValue { division, kind })
-        })
+        let kinds = [NoteKind::Straight, NoteKind::Triplet, NoteKind::Dotted];
+        let of = |division| kinds.map(|kind| NoteValue { division, kind });
+        let mut grids: Vec<NoteValue> = [4, 8, 16, 32, 64].into_iter().flat_map(of).collect();
+        grids.sort_by_key(|grid| std::cmp::Reverse(grid.ticks()));
+        grids.into_iter()
     }
 }
 
@@ -129,6 +130,15 @@ mod tests {
         for text in ["1/3", "1/128", "2/4", "16", "1/8 swung", "1/8triplet"] {
             assert!(text.parse::<NoteValue>().is_err(), "{text}");
         }
-        assert_eq!(NoteValue::grids().count(), 15);
+    }
+
+    #[test]
+    fn each_grid_is_finer_than_the_one_before() {
+        // By arithmetic, e.g. 1/8 = 480 ticks, 1/16 dotted = 360, 1/8 triplet = 320, 1/16 = 240.
+        let grids: Vec<NoteValue> = NoteValue::grids().collect();
+        assert!(grids.is_sorted_by(|one, next| one.ticks() > next.ticks()));
+        let words: Vec<String> = grids.iter().map(NoteValue::to_string).collect();
+        assert_eq!(words.len(), 15);
+        assert_eq!(words[4..8], ["1/8", "1/16 dotted", "1/8 triplet", "1/16"]);
     }
 }

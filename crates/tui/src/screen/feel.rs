@@ -54,10 +54,10 @@ impl FeelField {
     pub fn sentence(self) -> &'static str {
         match self {
             FeelField::Whose => "Whether the layer has a feel of its own.",
-            FeelField::Grid => "Notes go to this grid; swing delays every second step.",
+            FeelField::Grid => "Notes go to this grid: each one to the right is finer.",
             FeelField::Pull => "How far notes go to the grid: 100 % is all the way.",
             FeelField::Reach => "How near notes must be to go there: 100 % moves them all.",
-            FeelField::Swing => "Where every second step falls: 50 % even, 67 % triplet.",
+            FeelField::Swing => "Delays every second step: 50 % is even, 67 % is triplets.",
             FeelField::Rolls => "Whether fast strokes of one drum move together.",
         }
     }

@@ -37,7 +37,7 @@ fn the_grid_switches_off_and_comes_back_unchanged() {
     player.type_text("g");
     assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
     player.type_text("v");
-    player.press([Key::new(Code::Left), Key::new(Code::Left)]);
+    player.press([Key::new(Code::Left)]);
     let triplet = NoteValue::new(8, NoteKind::Triplet).unwrap();
     assert_eq!(grid(&player), Some(triplet));
     player.enter();
@@ -57,7 +57,7 @@ fn as_played_is_the_first_of_the_grids() {
     let grid = |player: &Player| player.bench.state().status.song.tracks[0].feel.grid;
     assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
     player.type_text("v");
-    player.press([Key::new(Code::Left); 7]);
+    player.press([Key::new(Code::Left); 8]);
     assert_eq!(grid(&player), None);
     player.enter();
     assert_eq!(player.screen.notice.text, "Feel of drums: quantise off, plays as recorded.");
@@ -82,9 +82,10 @@ fn a_feel_that_is_cancelled_is_not_an_undo_step() {
         player.press([Key::new(Code::Right), Key::new(Code::Enter)]);
     }
     player.type_text("u");
-    let triplet = NoteValue::new(16, NoteKind::Triplet).ok();
+    // One step finer than 1/16, and not two.
+    let dotted = NoteValue::new(32, NoteKind::Dotted).ok();
     let song = player.bench.state().status.song;
-    assert_eq!(song.tracks[0].feel.grid, triplet);
+    assert_eq!(song.tracks[0].feel.grid, dotted);
     assert!(undo(&player).is_some());
 }
 
@@ -122,14 +123,14 @@ fn a_feel_goes_as_far_as_its_range() {
     let feel = |player: &Player| player.bench.state().status.song.tracks[0].feel;
     player.type_text("v");
     for (code, count, expected) in [
-        (Code::Right, 20, "1/64 dotted 100 100 50 true"),
-        (Code::Down, 1, "1/64 dotted 100 100 50 true"),
-        (Code::Left, 25, "1/64 dotted 0 100 50 true"),
-        (Code::Down, 2, "1/64 dotted 0 100 50 true"),
-        (Code::Right, 40, "1/64 dotted 0 100 75 true"),
-        (Code::Left, 3, "1/64 dotted 0 100 72 true"),
-        (Code::Down, 9, "1/64 dotted 0 100 72 true"),
-        (Code::Left, 2, "1/64 dotted 0 100 72 false"),
+        (Code::Right, 20, "1/64 triplet 100 100 50 true"),
+        (Code::Down, 1, "1/64 triplet 100 100 50 true"),
+        (Code::Left, 25, "1/64 triplet 0 100 50 true"),
+        (Code::Down, 2, "1/64 triplet 0 100 50 true"),
+        (Code::Right, 40, "1/64 triplet 0 100 75 true"),
+        (Code::Left, 3, "1/64 triplet 0 100 72 true"),
+        (Code::Down, 9, "1/64 triplet 0 100 72 true"),
+        (Code::Left, 2, "1/64 triplet 0 100 72 false"),
     ] {
         player.press(std::iter::repeat_n(Key::new(code), count));
         let Feel { grid, pull, reach, swing, rolls } = feel(&player);
