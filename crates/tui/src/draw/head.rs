@@ -4,13 +4,19 @@ use super::{Frame, Pen, Sight};
 use crate::desk::{DeskState, Disk, OwnSave};
 use crate::numbers::tempo_text;
 use crate::palette::Palette;
+use crate::screen::{standing, unrolled};
 use chaconne_engine::{Status, Transport};
+use chaconne_song::Letter;
 use ratatui::style::Style;
 
 /// The columns of the section.
 const SECTION: usize = 9;
 /// The column where everything starts.
 const LEFT: u16 = 1;
+/// Screens as wide as this have room for everything.
+const WIDE: u16 = 100;
+/// Screens narrower than this have the shortest words.
+const NARROW: u16 = 60;
 
 pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
     let rows = &frame.head;
@@ -23,8 +29,13 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
             pen.put_in(x, row, usize::from(field.width) - 1, field.label, pen.palette.faint());
         }
         let columns = usize::from(field.width) - 1;
-        let text = crate::text::clip(&field.value, columns, pen.palette.signs.cut);
-        pen.put(x, rows.values, &text, field.style);
+        let (text, cut) = (&field.value, pen.palette.signs.cut);
+        let end = pen.put(x, rows.values, &crate::text::clip(text, columns, cut), field.style);
+        if let Some(around) = &field.around {
+            let at = pen.put(end, rows.values, &around.before, field.style);
+            let after = pen.put(at, rows.values, &around.here, pen.palette.on());
+            pen.put(after, rows.values, &around.after, field.style);
+        }
         x += field.width;
     }
 }
@@ -50,16 +61,19 @@ pub fn transport_words(state: &DeskState) -> (&'static str, String) {
 struct Field {
     label: &'static str,
     value: String,
+    /// What follows the value.
+    around: Option<Around>,
     style: Style,
     width: u16,
-    /// The lower, the longer it stays on a narrow screen.
+    /// The lower, the longer it stays on a narrow screen; with 0 it always stays.
     rank: u8,
 }
 
 /// The fields that fit, in their order on the screen; the form gets what it needs of the rest.
 fn fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
     let mut fields = all_fields(pen, sight);
-    let room = pen.width() - LEFT;
+    // On a narrow screen the last field goes to the edge.
+    let room = pen.width() - LEFT + u16::from(pen.width() < NARROW);
     let total = |fields: &[Field]| fields.iter().map(|field| field.width).sum::<u16>();
     while total(&fields) > room {
         let Some(worst) = fields.iter().map(|field| field.rank).max().filter(|&rank| rank > 0)
@@ -75,10 +89,13 @@ fn fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
             found.into_iter().for_each(|field| field.width += 1);
         }
     }
+    // While the form plays, where it stands says more than the round of the section.
+    if sight.state.status.in_form.is_some() && pen.width() < WIDE {
+        fields.retain(|field| field.label != "round");
+    }
     let spare = room.saturating_sub(total(&fields));
-    for field in fields.iter_mut().filter(|field| field.label == "form") {
-        let wanted = crate::text::width(&field.value) as u16 + 3;
-        field.width += spare.min(wanted.max(12).saturating_sub(field.width));
+    if let Some(field) = fields.iter_mut().find(|field| field.label == "form") {
+        fit_form(field, spare, &sight.state.status, pen.palette.signs.cut);
     }
     fields
 }
@@ -86,8 +103,20 @@ fn fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
 fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
     let (status, palette) = (&sight.state.status, pen.palette);
     let (transport, recording) = transport_words(sight.state);
-    let field =
-        |label, value: String, style, width, rank| Field { label, value, style, width, rank };
+    let narrow = pen.width() < NARROW;
+    let recording = match (narrow, status.recording) {
+        (true, false) => "-".to_string(),
+        (true, true) => recording.replace("the next ", ""),
+        (false, _) => recording,
+    };
+    let field = |label, value: String, style, width, rank| Field {
+        label,
+        value,
+        around: None,
+        style,
+        width,
+        rank,
+    };
     let moving = status.transport != Transport::Stopped;
     let place = match sight.calm {
         true => status.place.bar.to_string(),
@@ -102,39 +131,119 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
     let in_form = status.in_form.is_some();
     let strong = palette.strong();
     let unit = status.metre.tempo_unit();
+    let columns = |wide: usize, short: u16| if narrow { short } else { wide as u16 };
     vec![
         field("transport", transport.into(), if moving { palette.on() } else { strong }, 10, 0),
         field(
             "recording",
-            if pen.width() < 60 { recording.replace("the ", "") } else { recording.clone() },
+            recording.clone(),
             if status.recording { palette.alarm_on() } else { palette.faint() },
-            if pen.width() < 60 { 14 } else { 14.max(recording.len() as u16 + 1) },
+            columns(14.max(recording.len() + 1), 10),
             0,
         ),
-        field(if sight.calm { "bar" } else { "bar.beat" }, place, strong, 9, 0),
+        field(
+            if sight.calm || narrow { "bar" } else { "bar.beat" },
+            place,
+            strong,
+            columns(9, 6),
+            0,
+        ),
         field("round", (status.round + 1).to_string(), strong, 7, if in_form { 4 } else { 3 }),
-        field("section", section, strong, SECTION as u16, 1),
+        field("section", section, strong, columns(SECTION, 8), 0),
         form(status, palette),
-        field("metre", status.metre.to_string(), strong, 7, 2),
+        field("metre", status.metre.to_string(), strong, 7, if in_form { 3 } else { 2 }),
         field("tempo", tempo_text(status.tempo, unit), strong, 6, 0),
     ]
 }
 
-/// The form; while it plays, first how far it is.
+/// The form; while it plays, only how far it is, until its width is known.
 fn form(status: &Status, palette: &Palette) -> Field {
     let form: String = match status.song.form.is_empty() {
         true => "none".to_string(),
         false => status.song.form.to_string().chars().take(200).collect(),
     };
     let text = palette.text();
+    let field = |value, style, width, rank| Field {
+        label: "form",
+        value,
+        around: None,
+        style,
+        width,
+        rank,
+    };
     match status.in_form {
-        None => Field { label: "form", value: form, style: text, width: 7, rank: 4 },
+        None => field(form, text, 7, 4),
         Some((round, rounds)) => {
             let place = format!("{round} of {rounds}");
             let width = 7.max(place.len() as u16 + 1);
-            let value = format!("{place}  {form}");
-            Field { label: "form", value, style: palette.strong(), width, rank: 3 }
+            field(place, palette.strong(), width, 2)
         }
+    }
+}
+
+/// Gives the form so many more columns, as far as it needs them; while it plays, it shows the entry in
+/// which the song stands, and those around it.
+fn fit_form(field: &mut Field, spare: u16, status: &Status, cut: char) {
+    const GAP: usize = 2;
+    let letters = if status.in_form.is_some() { unrolled(&status.song) } else { Vec::new() };
+    let at = standing(status, &letters);
+    let mut wanted = crate::text::width(&field.value) + 3;
+    if at.is_some() {
+        let letters = letters.iter().map(|letter| letter.as_str().len() + 1);
+        wanted += GAP + letters.sum::<usize>();
+    }
+    let wanted = u16::try_from(wanted).unwrap_or(u16::MAX).max(12);
+    field.width += spare.min(wanted.saturating_sub(field.width));
+    if let Some(at) = at {
+        let room = usize::from(field.width) - 1;
+        let room = room.saturating_sub(crate::text::width(&field.value) + GAP);
+        field.around = Around::new(&letters, at, room, cut);
+        if field.around.is_some() {
+            field.value += &" ".repeat(GAP);
+        }
+    }
+}
+
+/// An entry of the form, with those before and after it.
+#[derive(Debug, PartialEq, Eq)]
+struct Around {
+    before: String,
+    here: String,
+    after: String,
+}
+
+impl Around {
+    /// As many entries around that at an index as fit into so many columns, as many on either side if
+    /// there are; a sign stands for those left out. `None` if there is no room for one.
+    fn new(letters: &[Letter], at: usize, columns: usize, cut: char) -> Option<Around> {
+        let here = letters.get(at)?.as_str().to_string();
+        let each = |letters: &[Letter], gap: &dyn Fn(&str) -> String| -> String {
+            letters.iter().map(|letter| gap(letter.as_str())).collect()
+        };
+        let cut_at = |is_cut: bool| if is_cut { cut.to_string() } else { String::new() };
+        let new = |from: usize, to: usize| Around {
+            before: cut_at(from > 0) + &each(&letters[from..at], &|letter| format!("{letter} ")),
+            here: here.clone(),
+            after: each(&letters[at + 1..to], &|letter| format!(" {letter}"))
+                + &cut_at(to < letters.len()),
+        };
+        let fits = |from, to| new(from, to).width() <= columns;
+        let (mut from, mut to) = (at, at + 1);
+        if !fits(from, to) {
+            return None;
+        }
+        loop {
+            let before = (from, to);
+            to += usize::from(to < letters.len() && fits(from, to + 1));
+            from -= usize::from(from > 0 && fits(from - 1, to));
+            if (from, to) == before {
+                return Some(new(from, to));
+            }
+        }
+    }
+
+    fn width(&self) -> usize {
+        [&self.before, &self.here, &self.after].map(|part| crate::text::width(part)).iter().sum()
     }
 }
 
@@ -178,4 +287,29 @@ fn title(pen: &mut Pen, sight: &Sight, row: u16) {
     let room = usize::from(start.saturating_sub(LEFT + 2));
     let title = crate::text::clip(&sight.state.status.song.title, room, palette.signs.cut);
     pen.put(LEFT, row, &title, palette.strong());
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn letters(form: &str) -> Vec<Letter> {
+        form.split(' ').map(|letter| letter.parse().unwrap()).collect()
+    }
+
+    #[test]
+    fn the_entry_in_which_the_song_stands_is_shown_with_those_around_it() {
+        let shown = |at: usize, columns: usize| {
+            let around = Around::new(&letters("A A B A C AA B"), at, columns, '~')?;
+            assert!(around.width() <= columns);
+            Some(format!("{}<{}>{}", around.before, around.here, around.after))
+        };
+        assert_eq!(shown(2, 80).as_deref(), Some("A A <B> A C AA B"));
+        assert_eq!(shown(0, 7).as_deref(), Some("<A> A B~"));
+        assert_eq!(shown(3, 7).as_deref(), Some("~B <A> C~"));
+        assert_eq!(shown(6, 7).as_deref(), Some("~C AA <B>"));
+        assert_eq!(shown(5, 4).as_deref(), Some("~<AA>~"));
+        assert_eq!(shown(5, 3), None);
+        assert_eq!(shown(7, 80), None);
+    }
 }

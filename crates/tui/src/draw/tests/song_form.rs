@@ -48,6 +48,25 @@ fn the_form_is_drawn_while_it_plays() {
 }
 
 #[test]
+fn the_head_shows_where_in_a_long_form_the_song_stands() {
+    let mut stage = stage("A A B A B C A A B");
+    stage.press((0..3).map(|_| Key::new(Code::Right)));
+    stage.type_text("f");
+    stage.wait(300);
+    let head = |text: String| text.lines().nth(2).unwrap_or_default().to_string();
+    let wide = head(stage.text(80, 24));
+    assert!(wide.contains("1.1  ") && wide.contains("4 of 9  …A B A B C A…"), "{wide}");
+    let whole = head(stage.text(120, 40));
+    assert!(whole.contains("4 of 9  A A B A B C A A B "), "{whole}");
+    // However narrow the screen is, the section and the bar are there.
+    for width in 40..80 {
+        let fields = head(stage.text(width, 24));
+        let fields: Vec<&str> = fields.split_whitespace().collect();
+        assert!(fields.contains(&"1.1") && fields.contains(&"A"), "{width}: {fields:?}");
+    }
+}
+
+#[test]
 fn a_song_without_a_form_says_how_to_write_one() {
     let mut stage = stage("");
     insta::assert_snapshot!("no_form_80x24", stage.text(80, 24));
