@@ -1,7 +1,7 @@
 //! The foot of the screen: piano, meters, settings, ports, the last message, and the keys.
 
 use super::{Frame, Pen, Sight, meters, piano, tour};
-use crate::action::Action;
+use crate::action::{Action, Arrows, NoteAction};
 use crate::desk::{DeskState, Direction, ExportRun, PortLine, PortState};
 use crate::input::{Code, Key};
 use crate::keymap::{Binding, Line, Need, Scene};
@@ -281,12 +281,18 @@ const TRACK_NEEDS: [Need; 4] = [Need::Track, Need::Apart, Need::Layer, Need::Any
 /// Rows as wide as this always show the key that saves.
 const WITH_SAVE: u16 = 80;
 
+/// Rows narrower than this have room for little.
+const NARROW: u16 = 60;
+
 /// The keys that apply now, as many as fit; what leads on and out comes last and are always
 /// there. `settings` says whether the settings are shown with their keys.
 pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>, settings: bool) {
     let (screen, scene) = (sight.screen, sight.screen.scene());
     let facts = screen.facts(sight.state);
-    let pinned: &[Action] = match pen.width() {
+    // What ends a mode of the arrows must be in sight as long as it lasts.
+    let ends = (scene == Scene::Notes && facts.arrows != Arrows::Cursor)
+        .then_some(Action::Note(NoteAction::Release));
+    let leads: &[Action] = match pen.width() {
         WITH_SAVE.. => &[
             Action::Confirm,
             Action::Cancel,
@@ -295,8 +301,11 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>, settings: bool) {
             Action::Help,
             Action::Quit,
         ],
+        // On a narrow screen the way out of the mode comes first.
+        ..NARROW if ends.is_some() => &[Action::Help],
         _ => &[Action::Cancel, Action::Help, Action::Quit],
     };
+    let is_pinned = |action: Action| leads.contains(&action) || ends == Some(action);
     let applies = |binding: &&Binding| {
         let is_free = !binding.keys.iter().all(|key| screen.tour_has(key));
         let beside = settings && is_setting(binding);
@@ -304,11 +313,8 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>, settings: bool) {
         let is_apart = scene == Scene::Ports && TRACK_NEEDS.contains(&binding.need);
         facts.meet(binding.need) && !is_minor(binding) && is_free && !beside && !is_apart
     };
-    let (last, first): (Vec<&'static Binding>, Vec<&'static Binding>) = screen
-        .keymap
-        .here(scene)
-        .filter(applies)
-        .partition(|binding| pinned.contains(&binding.action));
+    let (last, first): (Vec<&'static Binding>, Vec<&'static Binding>) =
+        screen.keymap.here(scene).filter(applies).partition(|binding| is_pinned(binding.action));
     let written = |bindings: Vec<&'static Binding>| -> Vec<(String, &'static str)> {
         let lines = Line::join(bindings.into_iter());
         let entry = |line: &Line| (line.key_words(|key| key_word(sight, key)), line.first().label);

@@ -17,7 +17,8 @@ const RAMP: &[Scene] = &[Scene::Ramp];
 
 const CURSOR: &str = "Move the cursor by a mark or a row.";
 const SHIFT: &str = "Move the notes earlier or later by a mark.";
-const PITCH: &str = "Move the notes up or down a semitone.";
+const PITCH: &str =
+    "Move the notes up or down a semitone; on a drum track, to the drum of the next key.";
 const LENGTH: &str = "Make the notes shorter or longer by a mark.";
 const VELOCITY: &str = "Make the notes louder or softer by 1.";
 const VELOCITY_TEN: &str = "Make the notes softer or louder by 10.";
@@ -115,6 +116,14 @@ pub const TABLE: &[Binding] = &[
     arrow(LANE_NEED, To::Right, RIGHT, "cursor", ALONG),
     arrow(LANE_NEED, To::Up, UP, "value", VALUE),
     arrow(LANE_NEED, To::Down, DOWN, "value", VALUE),
+    while_arrows(VELOCITY_NEED, N::Step(Side::Left), &[Key::char(',')], "note", STEP),
+    while_arrows(VELOCITY_NEED, N::Step(Side::Right), &[Key::char('.')], "note", STEP),
+    while_arrows(MOVE_NEED, N::Step(Side::Left), &[Key::char(',')], "by tick", STEP_SHIFT),
+    while_arrows(MOVE_NEED, N::Step(Side::Right), &[Key::char('.')], "by tick", STEP_SHIFT),
+    while_arrows(MOVE_NEED, N::Octave(Vertical::Up), &[Key::char('o')], "octave", OCTAVE_NOTES),
+    while_arrows(MOVE_NEED, N::Octave(Vertical::Down), &[Key::char('O')], "octave", OCTAVE_NOTES),
+    while_arrows(LENGTH_NEED, N::Step(Side::Left), &[Key::char(',')], "by tick", STEP_LENGTH),
+    while_arrows(LENGTH_NEED, N::Step(Side::Right), &[Key::char('.')], "by tick", STEP_LENGTH),
     with(
         Need::Grid,
         Note(N::Draw),
@@ -135,16 +144,8 @@ pub const TABLE: &[Binding] = &[
     .shown("Del"),
     while_arrows(CURSOR_NEED, N::Step(Side::Left), &[Key::char(',')], "note", STEP),
     while_arrows(CURSOR_NEED, N::Step(Side::Right), &[Key::char('.')], "note", STEP),
-    while_arrows(VELOCITY_NEED, N::Step(Side::Left), &[Key::char(',')], "note", STEP),
-    while_arrows(VELOCITY_NEED, N::Step(Side::Right), &[Key::char('.')], "note", STEP),
-    while_arrows(MOVE_NEED, N::Step(Side::Left), &[Key::char(',')], "by tick", STEP_SHIFT),
-    while_arrows(MOVE_NEED, N::Step(Side::Right), &[Key::char('.')], "by tick", STEP_SHIFT),
-    while_arrows(LENGTH_NEED, N::Step(Side::Left), &[Key::char(',')], "by tick", STEP_LENGTH),
-    while_arrows(LENGTH_NEED, N::Step(Side::Right), &[Key::char('.')], "by tick", STEP_LENGTH),
     while_arrows(LANE_NEED, N::Step(Side::Left), &[Key::char(',')], "point", STEP_POINT),
     while_arrows(LANE_NEED, N::Step(Side::Right), &[Key::char('.')], "point", STEP_POINT),
-    while_arrows(MOVE_NEED, N::Octave(Vertical::Up), &[Key::char('o')], "octave", OCTAVE_NOTES),
-    while_arrows(MOVE_NEED, N::Octave(Vertical::Down), &[Key::char('O')], "octave", OCTAVE_NOTES),
     while_arrows(LANE_NEED, N::Octave(Vertical::Up), &[Key::char('o')], "by ten", VALUE_TEN),
     while_arrows(LANE_NEED, N::Octave(Vertical::Down), &[Key::char('O')], "by ten", VALUE_TEN),
     while_arrows(
@@ -281,7 +282,7 @@ pub const TABLE: &[Binding] = &[
         Operation::Transpose,
         &[Key::char('t')],
         "transpose",
-        "Transpose the notes by the semitones in this row.",
+        "Transpose the notes by the semitones in this row; on a drum track they become other drums.",
     ),
     operation(Operation::Reverse, &[Key::char('b')], "backwards", "Reverse the notes in time."),
     operation(
