@@ -83,10 +83,14 @@ fn does(row: &Binding) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::action::Arrows;
 
     #[test]
     fn a_key_without_an_action_says_what_is_near() {
-        let at = |view| (Here { view, piano: false, keymap: Keymap::default() }, View::scene(view));
+        let at = |view| {
+            let (arrows, keymap) = (Arrows::Cursor, Keymap::default());
+            (Here { view, piano: false, arrows, keymap }, View::scene(view))
+        };
         for ((here, scene), key, said) in [
             (
                 at(View::Loop),

@@ -111,17 +111,17 @@ impl Need {
     pub fn missing(self) -> &'static str {
         match self {
             Need::Nothing => "",
-            Need::Stopped => "The song is playing: stop it first.",
-            Need::Page => "While the song plays, the page follows it: stop it to turn pages.",
-            Need::Parked => "The song is at the top already.",
+            Need::Stopped => "The song is playing: {play} stops it.",
+            Need::Page => "While the song plays, the page follows it: {play} stops it.",
+            Need::Parked => "The song is at the top: {play} plays it from there.",
             Need::Moving => "The song is stopped already.",
             Need::Ready => "There is no track to record on: press {add-track} to add one.",
-            Need::AboutToRecord => "No recording is about to start.",
-            Need::Recording => "Nothing is being recorded.",
+            Need::AboutToRecord => "No recording is about to start: {record} starts one.",
+            Need::Recording => "Nothing is being recorded: {record} records.",
             Need::Again => "There is no take to record again: {record} records one.",
             Need::Track => "There is no track yet: press {add-track} to add one.",
             Need::Apart => "This track is armed already.",
-            Need::Layer => "The armed track has no pass to remove.",
+            Need::Layer => "The armed track has no pass to remove: {record} records one.",
             Need::AnyLayer => "This track has no layers here: {record} records one.",
             Need::Arrows(Arrows::Cursor) => {
                 "The arrows are in the lane: {lane} goes back to the notes."
@@ -141,7 +141,9 @@ impl Need {
             Need::Grid => "The arrows are in the lane: {lane} goes back to the notes.",
             Need::Undo => "Nothing to undo.",
             Need::Redo => "Nothing to redo.",
-            Need::Sections => "There is only one section.",
+            Need::Sections => {
+                "There is only one section: {form} shows it, and {add-section} there adds another."
+            }
             Need::SongForm => {
                 "This song has no form yet: {form} shows its sections, {write-form} writes a form."
             }

@@ -4,8 +4,9 @@
 //! those that fit as well, actions of the current view come first, then the table decides.
 
 use super::{Binding, Keymap, Need, Scene, Words};
-use crate::action::{Action, NoteAction, NoteList};
+use crate::action::{Action, Arrows, NoteAction, NoteList};
 use crate::screen::View;
+use std::cmp::Reverse;
 
 /// Where the player is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -14,6 +15,8 @@ pub struct Here {
     pub view: View,
     /// Whether piano mode is on.
     pub piano: bool,
+    /// What the arrows do in the notes.
+    pub arrows: Arrows,
     /// The keys in use.
     pub keymap: Keymap,
 }
@@ -80,6 +83,8 @@ pub struct Entry {
     pub binding: &'static Binding,
     /// Where that row applies.
     pub place: Place,
+    /// What the arrows in the notes have to do first, if they do something else now.
+    pub turns: Option<Arrows>,
 }
 
 impl Entry {
@@ -90,15 +95,25 @@ impl Entry {
             Place::Piano => Need::Track,
             Place::Here | Place::OutsidePiano | Place::View(_) => Need::Nothing,
         };
-        [way, self.binding.need].into_iter()
+        let own = match (self.turns, self.binding.need) {
+            (None, need) => need,
+            (Some(Arrows::Cursor), Need::Grid) => Need::Track,
+            (Some(Arrows::Cursor), _) => Need::Nothing,
+            // Arrows that change notes, or are in the lane, need some.
+            (Some(_), _) => Need::AnyLayer,
+        };
+        [way, own].into_iter()
     }
 
-    /// The key to press at its place, after that which opens the list, if it is in one.
+    /// The key to press at its place, after that which opens the list or turns the arrows, if it takes
+    /// one.
     pub fn key_words(&self, keymap: Keymap) -> String {
-        let opens = match self.place {
-            Place::List(list) => keymap.key_of(Action::Note(NoteAction::Open(list))),
-            _ => None,
+        let first = match (self.place, self.turns) {
+            (Place::List(list), _) => Some(NoteAction::Open(list)),
+            (_, Some(Arrows::Cursor)) => Some(NoteAction::Release),
+            (_, turns) => turns.map(NoteAction::Arrows),
         };
+        let opens = first.and_then(|first| keymap.key_of(Action::Note(first)));
         let keys = opens.into_iter().chain(self.binding.keys.first());
         keys.map(ToString::to_string).collect::<Vec<_>>().join(" ")
     }
@@ -127,7 +142,7 @@ fn entries(here: Here) -> Vec<Entry> {
     {
         let places = binding.scenes.iter().filter_map(|&scene| Place::of(scene, here));
         let Some(place) = places.min_by_key(|place| place.distance(here)) else { continue };
-        let found = Entry { binding, place };
+        let found = Entry { binding, place, turns: turns(binding, here) };
         match entries.iter_mut().find(|(_, entry)| entry.is_about(binding)) {
             Some(known) if place.distance(here) < known.1.place.distance(here) => {
                 *known = (at, found);
@@ -146,10 +161,26 @@ fn is_offered(binding: &Binding, here: Here) -> bool {
     !binding.words().phrase.is_empty() && !is_so
 }
 
+/// What the arrows in the notes have to do before a row applies, if they do something else.
+fn turns(binding: &Binding, here: Here) -> Option<Arrows> {
+    let arrows = match binding.need {
+        // Nothing ends that is not going on.
+        Need::Arrows(arrows) if arrows != Arrows::Cursor && binding.action == ENDS => return None,
+        Need::Arrows(arrows) => arrows,
+        Need::Grid if here.arrows == Arrows::Lane => Arrows::Cursor,
+        _ => return None,
+    };
+    (arrows != here.arrows).then_some(arrows)
+}
+
+/// What gives the arrows back to the cursor.
+const ENDS: Action = Action::Note(NoteAction::Release);
+
 /// Words that say nothing about an action.
-const FILLERS: [&str; 27] = [
-    "a", "an", "the", "to", "of", "my", "this", "that", "it", "its", "i", "want", "would", "like",
-    "how", "do", "can", "make", "let", "me", "please", "is", "and", "some", "with", "what", "for",
+const FILLERS: [&str; 28] = [
+    "a", "an", "the", "to", "of", "or", "my", "this", "that", "it", "its", "i", "want", "would",
+    "like", "how", "do", "can", "make", "let", "me", "please", "is", "and", "some", "with", "what",
+    "for",
 ];
 
 /// The actions that fit what was typed, the best first. Nothing typed fits every action.
@@ -167,7 +198,7 @@ pub fn search(typed: &str, here: Here) -> Vec<Entry> {
         return Vec::new();
     }
     found.retain(|(fit, _)| fit.words == most);
-    found.sort_by_key(|(fit, _)| std::cmp::Reverse((fit.weakest, fit.nearness, fit.sum)));
+    found.sort_by_key(|(fit, _)| Reverse(fit.rank()));
     found.into_iter().map(|(_, entry)| entry).collect()
 }
 
@@ -191,25 +222,41 @@ struct Fit {
     words: usize,
     /// How well the weakest of them fits: a name or a synonym, or only the explanation.
     weakest: Strength,
-    /// How near the action is.
-    nearness: u8,
-    /// How well all of them fit together.
+    /// Whether the action is here, or in a list that opens here.
+    is_near: bool,
+    /// Whether the arrows need not be turned first.
+    is_direct: bool,
+    /// How well all words fit together.
     sum: u32,
+    /// How many words of its name were not typed, if any was.
+    spare: usize,
+    /// How many of the words are spelt as they were typed.
+    exact: usize,
 }
 
 impl Fit {
     fn of(typed: &[String], entry: &Entry, here: Here) -> Fit {
         let (words, binding) = (entry.binding.words(), entry.binding);
-        let fits: Vec<(Strength, u32)> =
-            typed.iter().filter_map(|word| fit(word, words, binding)).collect();
-        // Here and a list that opens here come before what is elsewhere.
-        let nearness = u8::from(entry.place.distance(here) < 3);
+        let fits: Vec<Word> = typed.iter().filter_map(|word| fit(word, words, binding)).collect();
+        let is_typed = |word: &str| typed.iter().any(|typed| is_same(word, typed));
+        let name: Vec<&str> =
+            split(words.phrase).filter(|word| !FILLERS.contains(&&*word.to_lowercase())).collect();
+        let spare = name.iter().filter(|word| !is_typed(word)).count();
         Fit {
             words: fits.len(),
-            weakest: fits.iter().map(|fit| fit.0).min().unwrap_or(Strength::Name),
-            nearness,
-            sum: fits.iter().map(|fit| fit.1).sum(),
+            weakest: fits.iter().map(|fit| fit.strength).min().unwrap_or(Strength::Name),
+            is_near: entry.place.distance(here) < 3,
+            is_direct: entry.turns.is_none(),
+            sum: fits.iter().map(|fit| fit.score).sum(),
+            spare: if spare == name.len() { 0 } else { spare },
+            exact: fits.iter().filter(|fit| fit.is_exact).count(),
         }
+    }
+
+    /// More is better.
+    fn rank(&self) -> impl Ord + use<> {
+        let &Fit { weakest, is_near, is_direct, sum, spare, exact, .. } = self;
+        (weakest, is_near, is_direct, sum, Reverse(spare), exact)
     }
 }
 
@@ -226,40 +273,48 @@ enum Strength {
     Name,
 }
 
+/// How well one word fits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Word {
+    strength: Strength,
+    score: u32,
+    /// Whether it is spelt as it was typed.
+    is_exact: bool,
+}
+
 /// How well one word fits, if at all.
-fn fit(typed: &str, words: Words, binding: &Binding) -> Option<(Strength, u32)> {
-    let root = stem(typed);
+fn fit(typed: &str, words: Words, binding: &Binding) -> Option<Word> {
     let begins =
         |word: &str| word.get(..typed.len()).is_some_and(|start| start.eq_ignore_ascii_case(typed));
-    let best = |text: &str, whole: u32, start: u32, first: u32| {
+    let best = |text: &str, strength: Strength, whole: u32, start: u32, first: u32| {
         let each = split(text).enumerate().filter_map(|(at, word)| {
             let first = if at == 0 { first } else { 0 };
-            if word.eq_ignore_ascii_case(typed) {
-                Some(whole + first + 1)
-            } else if stem(word).eq_ignore_ascii_case(root) {
-                Some(whole + first)
-            } else if begins(word) {
-                Some(start + first)
-            } else {
-                None
-            }
+            let (strength, score) = match (is_same(word, typed), strength) {
+                (true, _) => (strength, whole + first),
+                (false, Strength::Name) if begins(word) => (Strength::Begins, start + first),
+                (false, _) if begins(word) => (strength, start),
+                (false, _) => return None,
+            };
+            Some(Word { strength, score, is_exact: word.eq_ignore_ascii_case(typed) })
         });
         each.max()
     };
-    let (first, others) = words.also.split_once(' ').unwrap_or((words.also, ""));
-    let name =
-        best(words.phrase, 12, 8, 1).max(best(binding.label, 10, 7, 0)).max(best(first, 12, 8, 0));
-    if let Some(score) = name {
-        // A whole word scores 10 at least.
-        let strength = if score < 10 { Strength::Begins } else { Strength::Name };
-        return Some((strength, score));
-    }
-    if let Some(score) = best(others, 9, 5, 0) {
-        return Some((Strength::Other, score));
-    }
-    let inside = typed.len() >= 3 && (words.phrase.contains(typed) || words.also.contains(typed));
-    let mention = best(binding.sentence, 4, 3, 0).or(inside.then_some(2));
-    mention.map(|score| (Strength::Mention, score))
+    let has = |text: &str| text.contains(typed);
+    let inside = typed.len() >= 3 && [words.phrase, words.best, words.also].into_iter().any(has);
+    let found = [
+        best(words.phrase, Strength::Name, 12, 8, 1),
+        best(binding.label, Strength::Name, 10, 7, 0),
+        best(words.best, Strength::Name, 12, 8, 0),
+        best(words.also, Strength::Other, 9, 5, 0),
+        best(binding.sentence, Strength::Mention, 4, 3, 0),
+        inside.then_some(Word { strength: Strength::Mention, score: 2, is_exact: false }),
+    ];
+    found.into_iter().flatten().max()
+}
+
+/// Whether two words are the same but for their endings.
+fn is_same(one: &str, other: &str) -> bool {
+    stem(one).eq_ignore_ascii_case(stem(other))
 }
 
 /// A word without its ending, so that `notes`, `muting` and `quantised` are found.
@@ -283,7 +338,7 @@ mod tests {
     use super::*;
 
     fn at(view: View) -> Here {
-        Here { view, piano: false, keymap: Keymap::default() }
+        Here { view, piano: false, arrows: Arrows::Cursor, keymap: Keymap::default() }
     }
 
     /// The first lines found.
@@ -338,6 +393,81 @@ mod tests {
                 found(typed, here)
             );
         }
+    }
+
+    #[test]
+    fn everyday_phrases_find_what_they_mean() {
+        let (here, layers, notes) = (at(View::Loop), at(View::Layers), at(View::Notes));
+        let (levels, form, piano) =
+            (at(View::Levels), at(View::Form), Here { piano: true, ..here });
+        let lane = Here { arrows: Arrows::Lane, ..notes };
+        let mut wrong = Vec::new();
+        for (typed, here, first) in [
+            ("swell", here, "Draw a ramp"),
+            ("crescendo", notes, "Draw a ramp"),
+            ("crescendo", lane, "Draw a ramp"),
+            ("automation", here, "Draw velocities and controllers"),
+            ("delete note", here, "Delete notes"),
+            ("delete a note", notes, "Delete notes"),
+            ("velocity", here, "Make notes louder or softer"),
+            ("velocity", notes, "Make notes louder or softer"),
+            ("key", here, "Edit the song"),
+            ("change key", here, "Edit the song"),
+            ("keys", here, "Show the help"),
+            ("transpose the song", here, "Edit the song"),
+            ("transpose", notes, "Transpose notes"),
+            ("song title", here, "Edit the song"),
+            ("rename the track", here, "Edit the track"),
+            ("rename", layers, "Name the layer"),
+            ("delete track", here, "Remove the track"),
+            ("next track", here, "Choose the track below"),
+            ("instrument", layers, "Choose the sound of the track"),
+            ("change instrument", here, "Choose the sound of the track"),
+            ("volume up", here, "Turn the track's volume up"),
+            ("quieter", levels, "Turn the track's volume down"),
+            ("pan left", levels, "Pan the track to the left"),
+            ("headphones", here, "Turn the built-in sound down"),
+            ("retake", here, "Record again from the same place"),
+            ("overdub", here, "Change what a new pass does"),
+            ("punch in", here, "Change what a new pass does"),
+            ("delete take", layers, "Remove the layer"),
+            ("erase", here, "Remove the top pass"),
+            ("keep what I played", here, "Keep what you just played"),
+            ("go back to the start", here, "Go back to the top"),
+            ("no metronome", here, "Change when the click plays"),
+            ("tap tempo", here, "Tap the tempo"),
+            ("speed up", here, "Raise the tempo"),
+            ("shuffle", here, "Set the feel of the track"),
+            ("triplets", here, "Set the feel of the track"),
+            ("tighten", here, "Quantise the track, or play it as played"),
+            ("time signature", form, "Edit the section"),
+            ("number of bars", form, "Edit the section"),
+            ("add a chorus", form, "Add a section"),
+            ("duplicate the section", here, "Copy the section"),
+            ("arrangement", here, "Show the sections and the form"),
+            ("play the song", here, "Play the form"),
+            ("draw a note", here, "Draw a note"),
+            ("paste", notes, "Paste notes"),
+            ("legato", notes, "Join notes"),
+            ("accent", notes, "Make notes louder or softer"),
+            ("select all", notes, "Select all notes"),
+            ("octave up", piano, "Move the piano up an octave"),
+            ("keyboard", here, "Turn on piano mode"),
+            ("stuck note", here, "Silence everything now"),
+            ("latency", here, "Show the ports and the timing"),
+            ("export midi", here, "Export the song"),
+            ("wav", here, "Export the song"),
+            ("load", here, "Open another song"),
+            ("save under another name", here, "Save the song to another file"),
+            ("tutorial", here, "Take the tour"),
+            ("shortcuts", here, "Show the help"),
+        ] {
+            let found = found(typed, here);
+            if found.first() != Some(&first) {
+                wrong.push(format!("{typed}: {:?}", &found[..found.len().min(4)]));
+            }
+        }
+        assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     }
 
     #[test]

@@ -20,16 +20,21 @@ pub struct Words {
     /// A line of the finder: what it does, as a request. Empty if it only makes sense where its key
     /// is, such as an arrow in a list.
     pub phrase: &'static str,
-    /// Other words for it, separated by spaces; the first is the best.
+    /// Other words for it, which mean it as clearly as its name does, separated by spaces.
+    pub best: &'static str,
+    /// Other words that may mean it.
     pub also: &'static str,
 }
 
-const fn words(id: &'static str, phrase: &'static str, also: &'static str) -> Words {
-    Words { id, phrase, also }
+/// What an action is called. Of the other words for it, those before a semicolon are the best; if there is
+/// none, the first.
+fn words(id: &'static str, phrase: &'static str, also: &'static str) -> Words {
+    let (best, also) = also.split_once("; ").or_else(|| also.split_once(' ')).unwrap_or((also, ""));
+    Words { id, phrase, best, also }
 }
 
 /// An action that the finder leaves out.
-const fn only_here(id: &'static str) -> Words {
+fn only_here(id: &'static str) -> Words {
     words(id, "", "")
 }
 
@@ -67,11 +72,11 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Record if need == Need::Recording => {
             words("record", "Stop recording", "end finish done")
         }
-        Action::Record => words("record", "Record", "rec capture lay down take overdub new pass"),
+        Action::Record => words("record", "Record", "rec; capture lay down take overdub new pass"),
         Action::RecordAgain => words(
             "record-again",
             "Record again from the same place",
-            "retake another try once more take repeat restart rec overdub",
+            "retake; another try once more take repeat restart rec overdub",
         ),
         Action::Keep => {
             words("keep", "Keep what you just played", "capture save idea missed afterwards pass")
@@ -107,7 +112,7 @@ fn words_of(action: Action, need: Need) -> Words {
             "rename name channel port kind drums pitched change part instrument",
         ),
         Action::Track(TrackAction::Remove) => {
-            words("remove-track", "Remove the track", "delete erase part instrument")
+            words("remove-track", "Remove the track", "delete erase; part instrument")
         }
         Action::Track(TrackAction::Shift(Vertical::Up)) => {
             words("track-up", "Move the track up the list", "reorder order part")
@@ -118,12 +123,12 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::EditSong => words(
             "edit-song",
             "Edit the song",
-            "title rename name key transpose higher lower pitch singer semitones",
+            "key title; rename name transpose higher lower pitch singer semitones",
         ),
         Action::AddTrack => words(
             "add-track",
             "Add a track",
-            "new create part instrument insert drums hats bass chords",
+            "new create; part instrument insert drums hats bass chords",
         ),
         Action::Mute => {
             words("mute", "Mute or unmute the track", "silence off quiet part hide unmute")
@@ -132,12 +137,12 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::RemovePass => words(
             "remove-pass",
             "Remove the top pass",
-            "delete erase take layer last overdub clear",
+            "delete erase; take layer last overdub clear",
         ),
         Action::NextMode => words(
             "new-pass",
             "Change what a new pass does",
-            "overdub add replace punch overwrite mode layer record",
+            "overdub punch overwrite; add replace mode layer record",
         ),
         Action::NextRounds => words(
             "keep-rounds",
@@ -145,41 +150,41 @@ fn words_of(action: Action, need: Need) -> Words {
             "all newest one loop passes record",
         ),
         Action::NextClick => {
-            words("click", "Change when the click plays", "metronome tick beat off on count")
+            words("click", "Change when the click plays", "metronome; tick beat off on no count")
         }
         Action::CountIn(bars) => count_in_words(bars),
         Action::Quantise => words(
             "quantise",
             "Quantise the track, or play it as played",
-            "quantize grid snap tighten tight timing fix correct align straighten",
+            "quantize snap tighten; grid tight timing fix correct align straighten",
         ),
         Action::SetFeel => words(
             "feel",
             "Set the feel of the track",
-            "swing groove shuffle triplet quantise quantize grid pull reach rolls timing human",
+            "swing groove shuffle triplet; quantise quantize grid pull reach rolls timing human humanise",
         ),
         Action::ChooseSound => words(
             "sound",
             "Choose the sound of the track",
-            "instrument program patch preset voice timbre kit change",
+            "instrument program patch; preset voice timbre kit change",
         ),
         Action::ChooseSection => {
             words("jump", "Jump to another section", "switch verse chorus next part cue go")
         }
         Action::Tempo(Vertical::Up) => {
-            words("tempo-up", "Raise the tempo", "faster quicker speed up bpm increase")
+            words("tempo-up", "Raise the tempo", "faster quicker; speed up bpm increase")
         }
         Action::Tempo(Vertical::Down) => {
-            words("tempo-down", "Lower the tempo", "slower slow speed down bpm decrease")
+            words("tempo-down", "Lower the tempo", "slower slow; speed down bpm decrease")
         }
         Action::TapExactly => {
             words("tap-exactly", "Set the exact tempo of the taps", "bpm decimals unrounded speed")
         }
-        Action::Tap => words("tap", "Tap the tempo", "bpm beat speed set"),
+        Action::Tap => words("tap", "Tap the tempo", "bpm; beat speed set"),
         Action::SoundLevel(LevelStep::Softer) => words(
             "sound-down",
             "Turn the built-in sound down",
-            "softer quieter lower volume level gain headphones",
+            "softer quieter; lower volume level gain headphones",
         ),
         Action::SoundLevel(LevelStep::Louder) => words(
             "sound-up",
@@ -189,7 +194,7 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Piano(true) => words(
             "piano",
             "Turn on piano mode",
-            "keyboard letters computer keys play notes type perform",
+            "keyboard; letters computer keys play notes type perform",
         ),
         Action::Piano(false) => words("end-piano", "Leave piano mode", "off end stop commands"),
         Action::NextLength => words(
@@ -233,28 +238,28 @@ fn words_of(action: Action, need: Need) -> Words {
             "write store rename copy version name",
         ),
         Action::Export => {
-            words("export", "Export the song", "bounce midi wav render mixdown stems file audio")
+            words("export", "Export the song", "bounce wav mixdown; midi render stems file audio")
         }
         Action::OpenSong => {
-            words("open", "Open another song", "load file recent folder browse songs")
+            words("open", "Open another song", "load; file recent folder browse songs")
         }
         Action::NewSong => {
-            words("new-song", "Begin a new song", "create start blank empty fresh file")
+            words("new-song", "Begin a new song", "create blank; start empty fresh file")
         }
         Action::Silence => {
-            words("silence", "Silence everything now", "panic stuck hanging notes off stop quiet")
+            words("silence", "Silence everything now", "panic stuck hanging; notes off stop quiet")
         }
         Action::Find => only_here("find"),
         Action::Help => {
-            words("help", "Show the help", "keys manual shortcuts commands what marks hearing")
+            words("help", "Show the help", "keys manual shortcuts; commands what marks hearing")
         }
         Action::Tour(true) => words(
             "tour",
             "Take the tour",
-            "learn beginner tutorial introduction guide steps help teach",
+            "learn tutorial; beginner introduction guide steps help teach",
         ),
         Action::Tour(false) => only_here("leave-tour"),
-        Action::Quit => words("quit", "Quit", "exit leave close end bye"),
+        Action::Quit => words("quit", "Quit", "exit leave; close end bye"),
         Action::Suspend => words("suspend", "Suspend to the shell", "background pause terminal"),
         Action::Redraw => words("redraw", "Redraw the screen", "refresh garbled repair clean"),
         Action::Move(to) => only_here(match to {
@@ -294,16 +299,16 @@ fn view_words(view: View) -> Words {
         View::Loop => words("loop", "Show the loop", "tracks main home view all"),
         View::Layers => words("layers", "Show the layers", "passes takes overdubs stack view"),
         View::Notes => words("notes", "Show the notes", "edit pitches grid view"),
-        View::Levels => words("levels", "Show the levels", "mix mixer volume pan balance view"),
+        View::Levels => words("levels", "Show the levels", "mixer mix balance; volume pan view"),
         View::Form => words(
             "form",
             "Show the sections and the form",
-            "song structure arrangement verse chorus parts view",
+            "arrangement structure; song verse chorus parts view",
         ),
         View::Ports => words(
             "ports",
             "Show the ports and the timing",
-            "health lateness latency jitter midi clock connections devices view",
+            "latency devices; health lateness jitter midi clock connections view",
         ),
     }
 }
@@ -329,7 +334,7 @@ fn level_words(action: LevelAction) -> Words {
         LevelAction::Volume(Vertical::Down) => words(
             "volume-down",
             "Turn the track's volume down",
-            "softer quieter lower decrease gain mix level fade out ride fader",
+            "softer quieter; lower decrease gain mix level fade out ride fader",
         ),
         LevelAction::Pan(Side::Left) => {
             words("pan-left", "Pan the track to the left", "balance stereo position move")
@@ -378,7 +383,7 @@ fn layer_words(action: LayerAction) -> Words {
             "swing groove shuffle own quantise quantize grid pass only hats timing",
         ),
         LayerAction::Remove => {
-            words("remove-layer", "Remove the layer", "delete erase pass take clear")
+            words("remove-layer", "Remove the layer", "delete erase; pass take clear")
         }
     }
 }
@@ -402,7 +407,7 @@ fn section_words(action: SectionAction) -> Words {
         SectionAction::Edit => words(
             "edit-section",
             "Edit the section",
-            "rename name letter bars length metre meter time signature tempo bpm change",
+            "metre meter bars; rename name letter length time signature tempo bpm change",
         ),
         SectionAction::Remove => {
             words("remove-section", "Remove the section", "delete erase verse chorus bridge part")
@@ -449,12 +454,12 @@ fn note_words(action: NoteAction, need: Need) -> Words {
         NoteAction::Arrows(Arrows::Velocity) => words(
             "note-velocity",
             "Make notes louder or softer",
-            "velocity dynamics harder quieter accent arrows",
+            "velocity dynamics; harder quieter accent arrows",
         ),
         NoteAction::Arrows(Arrows::Lane) => words(
             "lane",
             "Draw velocities and controllers",
-            "curve automation bend pedal expression modulation volume pan swell draw below",
+            "automation curve; bend pedal expression modulation volume pan swell draw below cc",
         ),
         NoteAction::Arrows(Arrows::Cursor) => only_here("cursor"),
         NoteAction::Arrow(Move::Up) => only_here("arrow-up"),
@@ -477,8 +482,8 @@ fn note_words(action: NoteAction, need: Need) -> Words {
         NoteAction::Octave(Vertical::Down) => {
             words("octave-down", "Move down an octave in the notes", "lower transpose cursor")
         }
-        NoteAction::Draw => words("draw", "Draw a note", "add insert write new pencil enter step"),
-        NoteAction::Delete => words("delete-notes", "Delete notes", "remove erase clear wrong"),
+        NoteAction::Draw => words("draw", "Draw a note", "add insert; write new pencil enter step"),
+        NoteAction::Delete => words("delete-notes", "Delete notes", "remove erase; clear wrong"),
         NoteAction::Range => {
             words("range", "Select a range of notes", "mark block area several from")
         }
@@ -528,9 +533,11 @@ fn changing_words(action: NoteAction, need: Need) -> Option<Words> {
         (NoteAction::Delete, Arrows::Lane) => {
             words("delete-notes", "Delete points in the lane", "remove erase clear")
         }
-        (NoteAction::Range, Arrows::Lane) => {
-            words("range", "Draw a ramp", "swell crescendo fade glide slope curve line")
-        }
+        (NoteAction::Range, Arrows::Lane) => words(
+            "range",
+            "Draw a ramp",
+            "swell crescendo decrescendo diminuendo fade; glide slope curve line",
+        ),
         (NoteAction::Step(Side::Left), Arrows::Move) => {
             words("previous-note", "Move notes earlier by a tick", "nudge left before")
         }
@@ -587,7 +594,7 @@ fn operation_words(operation: Operation) -> Words {
             "semitones pitch shift key higher lower octave up down",
         ),
         Operation::Reverse => {
-            words("reverse-notes", "Reverse notes in time", "backwards retrograde mirror")
+            words("reverse-notes", "Reverse notes in time", "backwards retrograde; mirror")
         }
         Operation::Invert => {
             words("invert-notes", "Turn notes upside down", "inversion mirror flip")
@@ -632,11 +639,13 @@ fn picking_words(picking: Picking) -> Words {
         Picking::Bar => words("select-bar", "Select the notes of this bar", "measure"),
         Picking::Beat => words("select-beat", "Select the notes of this beat", "crotchet pulse"),
         Picking::Every => words("select-every", "Select every nth note", "second other pattern"),
-        Picking::Louder => {
-            words("select-louder", "Select the louder notes", "velocity harder strong loud accents")
-        }
+        Picking::Louder => words(
+            "select-louder",
+            "Select the louder notes",
+            "loud; velocity harder strong accents",
+        ),
         Picking::Softer => {
-            words("select-softer", "Select the softer notes", "velocity quieter weak ghost quiet")
+            words("select-softer", "Select the softer notes", "quiet ghost; velocity quieter weak")
         }
     }
 }
@@ -669,7 +678,9 @@ mod tests {
             let phrase = words.phrase;
             assert!(phrase.len() <= super::super::PHRASE && !phrase.ends_with('.'), "{phrase}");
             assert!(phrase.starts_with(char::is_uppercase), "{phrase}");
-            assert!(words.also.chars().all(|c| !c.is_uppercase() && c != ','), "{phrase}");
+            let plain = |c: char| !c.is_uppercase() && !",;".contains(c);
+            assert!(words.also.chars().chain(words.best.chars()).all(plain), "{phrase}");
+            assert!(!words.best.is_empty(), "{phrase}");
             let meant = (binding.action, binding.need);
             let first = *known.entry(phrase).or_insert(meant);
             assert_eq!(first, meant, "{phrase}");

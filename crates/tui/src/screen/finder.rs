@@ -75,7 +75,8 @@ impl Finder {
 impl Screen {
     /// Where the player is, under what is open.
     pub fn here(&self) -> Here {
-        Here { view: self.view, piano: self.overlays.has_piano(), keymap: self.keymap }
+        let (piano, arrows) = (self.overlays.has_piano(), self.notes.arrows);
+        Here { view: self.view, piano, arrows, keymap: self.keymap }
     }
 
     /// Why an action found cannot be done now; `None` if it can.
@@ -101,8 +102,8 @@ impl Screen {
         self.ask(entry.binding.action, state, out);
     }
 
-    /// Goes where an action belongs. What needs the arrows in the notes ends piano mode, which has the
-    /// arrows for itself.
+    /// Goes where an action belongs, and lets the arrows in the notes do what it needs. That ends piano
+    /// mode, which has the arrows for itself.
     fn go_where(&mut self, entry: Entry, state: &DeskState) {
         match entry.place {
             Place::Here | Place::OutsidePiano => {}
@@ -113,6 +114,9 @@ impl Screen {
         if matches!(entry.binding.action, Action::Note(_)) {
             self.turn_piano(false);
             self.follow_notes(state);
+        }
+        if let Some(arrows) = entry.turns {
+            self.set_arrows(arrows);
         }
     }
 }

@@ -370,7 +370,12 @@ impl Screen {
     /// Lets the arrows do something else; the same again gives them back to the cursor.
     pub(super) fn turn_arrows(&mut self, arrows: Arrows) {
         let same = self.notes.arrows == arrows;
-        self.notes.arrows = if same { Arrows::Cursor } else { arrows };
+        self.set_arrows(if same { Arrows::Cursor } else { arrows });
+    }
+
+    /// Lets the arrows do something.
+    pub(super) fn set_arrows(&mut self, arrows: Arrows) {
+        self.notes.arrows = arrows;
         self.notes.ramp_from = None;
         if self.notes.arrows == Arrows::Lane && self.notes.lane == InLane::Nothing {
             self.notes.lane = InLane::Velocity;

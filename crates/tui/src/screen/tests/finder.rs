@@ -129,7 +129,9 @@ fn outcome(player: &Player) -> String {
 fn every_action_does_the_same_by_its_keys_and_by_the_finder() {
     let mut seen = BTreeSet::new();
     for (view, piano) in View::ALL.into_iter().flat_map(|view| [(view, false), (view, true)]) {
-        for entry in search("", Here { view, piano, keymap: Keymap::default() }) {
+        for entry in
+            search("", Here { view, piano, arrows: Arrows::Cursor, keymap: Keymap::default() })
+        {
             let need = entry.binding.need;
             let mut found = prepared(view, piano, need);
             choose(&mut found, &entry);
@@ -249,4 +251,25 @@ fn in_piano_mode_the_finder_keeps_the_letters_from_playing() {
     player.enter();
     assert_eq!(player.last(), "Command(StepTempo(1))");
     assert_eq!((player.screen.scene(), player.screen.chosen), (Scene::Piano, Some(TrackId(1))));
+}
+
+#[test]
+fn what_the_arrows_have_to_do_first_is_done_by_the_finder() {
+    let mut player = Player::new(four_parts());
+    player.type_text("/swell");
+    player.enter();
+    assert_eq!((player.screen.view, player.screen.notes.arrows), (View::Notes, Arrows::Lane));
+    assert_eq!(player.screen.notes.ramp_from, Some(player.screen.notes.at));
+    // And back again: a note is drawn where the arrows are not in the lane.
+    player.type_text("/draw a note");
+    player.enter();
+    assert_eq!(player.screen.notes.arrows, Arrows::Cursor);
+    // A track without layers has nothing to draw in.
+    let mut player = Player::new(four_parts());
+    player.type_text("a");
+    player.enter();
+    player.type_text("/swell");
+    player.enter();
+    assert_eq!(player.screen.notice.text, "This track has no layers here: r records one.");
+    assert_eq!((player.screen.scene(), player.screen.view), (Scene::Finder, View::Loop));
 }

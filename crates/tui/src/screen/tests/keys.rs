@@ -164,7 +164,10 @@ fn actions_can_be_asked_for_without_a_key() {
     assert!(!ask(Action::Record).recording);
     // An action that does not apply is refused, as it is for a key.
     ask(Action::ChooseSection);
-    assert_eq!(player.screen.notice.text, "There is only one section.");
+    assert_eq!(
+        player.screen.notice.text,
+        "There is only one section: F6 shows it, and s there adds another."
+    );
     assert_eq!(player.screen.scene(), Scene::Loop);
 }
 

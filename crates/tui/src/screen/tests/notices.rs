@@ -81,7 +81,7 @@ fn a_message_says_what_happened_to_what() {
         assert_eq!(player.screen.notice.text, said, "{keys}");
     }
     player.press([Key::new(Code::PageDown)]);
-    let said = "While the song plays, the page follows it: stop it to turn pages.";
+    let said = "While the song plays, the page follows it: Space stops it.";
     assert_eq!(player.screen.notice.text, said);
     player.press([Key::new(Code::Delete)]);
     let said = "Done: remove pass on drums in section A; undo brings it back.";

@@ -27,7 +27,7 @@ fn arrows_move_by_bars_while_stopped_and_c_plays_from_there() {
     player.bench.wait(600);
     assert_eq!(bar(&player), (2, 2));
     player.press(arrow(Code::Left));
-    assert_eq!(player.screen.notice.text, "The song is playing: stop it first.");
+    assert_eq!(player.screen.notice.text, "The song is playing: Space stops it.");
     // From the middle of a bar back to its start.
     player.type_text(" ");
     assert_ne!(bar(&player), (2, 1));
