@@ -289,6 +289,7 @@ const NARROW: u16 = 60;
 pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>, settings: bool) {
     let (screen, scene) = (sight.screen, sight.screen.scene());
     let facts = screen.facts(sight.state);
+    let is_narrow = pen.width() < NARROW;
     // What ends a mode of the arrows must be in sight as long as it lasts.
     let ends = (scene == Scene::Notes && facts.arrows != Arrows::Cursor)
         .then_some(Action::Note(NoteAction::Release));
@@ -302,7 +303,7 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>, settings: bool) {
             Action::Quit,
         ],
         // On a narrow screen the way out of the mode comes first.
-        ..NARROW if ends.is_some() => &[Action::Help],
+        _ if is_narrow && ends.is_some() => &[Action::Help],
         _ => &[Action::Cancel, Action::Help, Action::Quit],
     };
     let is_pinned = |action: Action| leads.contains(&action) || ends == Some(action);
@@ -311,13 +312,21 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>, settings: bool) {
         let beside = settings && is_setting(binding);
         // The ports are not about a track; its keys work there, and the help has them.
         let is_apart = scene == Scene::Ports && TRACK_NEEDS.contains(&binding.need);
-        facts.meet(binding.need) && !is_minor(binding) && is_free && !beside && !is_apart
+        // What turned the arrows ends that, too; one key for it is enough.
+        let is_on =
+            ends.is_some() && binding.action == Action::Note(NoteAction::Arrows(facts.arrows));
+        let is_left_out = is_minor(binding) || beside || is_apart || is_on;
+        facts.meet(binding.need) && is_free && !is_left_out
     };
     let (last, first): (Vec<&'static Binding>, Vec<&'static Binding>) =
         screen.keymap.here(scene).filter(applies).partition(|binding| is_pinned(binding.action));
     let written = |bindings: Vec<&'static Binding>| -> Vec<(String, &'static str)> {
         let lines = Line::join(bindings.into_iter());
-        let entry = |line: &Line| (line.key_words(|key| key_word(sight, key)), line.first().label);
+        let label = |row: &Binding| match row.action {
+            Action::Help if is_narrow => "help",
+            _ => row.label,
+        };
+        let entry = |line: &Line| (line.key_words(|key| key_word(sight, key)), label(line.first()));
         lines.iter().map(entry).collect()
     };
     let tail = written(last);

@@ -15,31 +15,37 @@ pub fn draw(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
         return;
     }
     let (palette, piano) = (pen.palette, &sight.screen.piano);
+    let status = &sight.state.status;
+    let armed = status.armed.and_then(|id| status.song.track(id));
+    let drums = armed.is_some_and(|track| !track.pitched);
+    let velocity = format!("velocity {}", piano.velocity());
     let (low, high) = piano.reach();
-    let sign = "KEYS PLAY NOTES";
-    let reach = format!("{} to {}, velocity {}", pitch(low), pitch(high), piano.velocity());
+    let (sign, line) = match (drums, sounding(sight)) {
+        (true, Some(key)) => ("DRUM KEYS", key_name(key, false)),
+        (true, None) => ("DRUM KEYS", velocity),
+        (false, _) => ("KEYS PLAY NOTES", format!("{} to {}, {velocity}", pitch(low), pitch(high))),
+    };
     let top = rows.start;
     let end = sight.screen.keymap.key_in(Scene::Piano, Action::Piano(false));
     // The tour takes its key first.
     let end = end.filter(|key| !sight.screen.tour_has(key));
     let end = end.map_or(String::new(), |key| format!("{key} to end"));
-    if rows.len() < 3 {
+    let keys = if drums { DRUM_KEYS } else { PIANO_KEYS };
+    if rows.len() < 3 || pen.width() < keys {
         let x = pen.put(1, top, sign, palette.on()) + 2;
-        let words = if end.is_empty() { reach } else { format!("{end}. {reach}") };
+        let words = if end.is_empty() { line } else { format!("{end}. {line}") };
         pen.put(x, top, &words, palette.text());
         return;
     }
-    let status = &sight.state.status;
-    let armed = status.armed.and_then(|id| status.song.track(id));
-    let drums = armed.is_some_and(|track| !track.pitched);
-    let (x, sign, line) = match drums {
-        true => {
-            let velocity = || format!("velocity {}", piano.velocity());
-            let line = sounding(sight).map_or_else(velocity, |key| key_name(key, false));
-            (drum_keys(pen, sight, top), "DRUM KEYS", line)
-        }
-        false => (piano_keys(pen, sight, top), sign, reach),
-    };
+    match drums {
+        true => drum_keys(pen, sight, top),
+        false => piano_keys(pen, sight, top),
+    }
+    let x = keys;
+    if usize::from(x) + sign.len() + 1 + end.len() > usize::from(pen.width()) {
+        // The line of keys has what ends it.
+        return;
+    }
     let after = pen.put(x, top, sign, palette.on()) + 1;
     pen.put(after, top, &end, palette.strong());
     pen.put(x, top + 1, &line, palette.text());
@@ -55,8 +61,13 @@ pub fn draw(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
     pen.put(x, top + 2, &held, palette.faint());
 }
 
-/// White keys with the names of their notes, black ones between them; returns the column after.
-fn piano_keys(pen: &mut Pen, sight: &Sight, top: u16) -> u16 {
+/// The columns of the keys of a piano.
+const PIANO_KEYS: u16 = 50;
+/// Those of the keys of drums.
+const DRUM_KEYS: u16 = 57;
+
+/// White keys with the names of their notes, black ones between them.
+fn piano_keys(pen: &mut Pen, sight: &Sight, top: u16) {
     let (palette, piano) = (pen.palette, &sight.screen.piano);
     let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
     // A key lights while it sounds.
@@ -73,12 +84,10 @@ fn piano_keys(pen: &mut Pen, sight: &Sight, top: u16) -> u16 {
         let name = if is_c { key.map_or(name, pitch) } else { name };
         pen.put(x + 2, top + 2, &name, palette.faint());
     }
-    50
 }
 
 /// Every key with the short name of its drum: beside the letters of the upper row, under those of the lower.
-/// Returns the column after.
-fn drum_keys(pen: &mut Pen, sight: &Sight, top: u16) -> u16 {
+fn drum_keys(pen: &mut Pen, sight: &Sight, top: u16) {
     let (palette, piano) = (pen.palette, &sight.screen.piano);
     let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
     let lit = |c: char| if piano.sounds(c) { palette.on() } else { palette.strong() };
@@ -93,7 +102,6 @@ fn drum_keys(pen: &mut Pen, sight: &Sight, top: u16) -> u16 {
         pen.sign(x + 2, top + 1, white, lit(white));
         pen.put(x + 2, top + 2, &name(white), palette.faint());
     }
-    57
 }
 
 /// The lowest key of the two rows that sounds.

@@ -3,6 +3,7 @@
 mod export;
 mod files;
 mod finder;
+mod foot;
 mod frames;
 mod lane;
 mod many_notes;
@@ -211,6 +212,8 @@ fn piano_mode_is_drawn_on_every_size() {
     stage.press([Key::new(Code::Left), Key::new(Code::Up)]);
     insta::assert_snapshot!("piano_80x24", stage.picture(80, 24));
     insta::assert_snapshot!("piano_60x16", stage.picture(60, 16));
+    insta::assert_snapshot!("piano_60x24", stage.text(60, 24));
+    insta::assert_snapshot!("piano_40x24", stage.text(40, 24));
 }
 
 #[test]
