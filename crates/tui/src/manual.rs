@@ -179,6 +179,9 @@ pub fn help(columns: u16, keymap: Keymap, about: Option<&About>) -> Vec<Line> {
         }
         let all = lines_of(scene, keymap);
         all.iter().for_each(|line| explain(line, &all, keymap, columns, &mut lines));
+        if let Some(shared) = shared_with_loop(scene, keymap, Key::to_string) {
+            lines.extend(text::wrap(&shared, columns).into_iter().map(Line::Text));
+        }
         lines.push(Line::Blank);
         if scene == Scene::Loop {
             lines.push(Line::Heading("Marks"));
@@ -239,6 +242,27 @@ fn lines_of(scene: Scene, keymap: Keymap) -> Vec<KeyLine> {
     KeyLine::join(keymap.here(scene).filter(listed))
 }
 
+/// The keys of a scene that are explained with those of the loop, and their labels, in a sentence; `None` if
+/// there are none. `write` gives the name of a key.
+fn shared_with_loop(
+    scene: Scene,
+    keymap: Keymap,
+    write: impl Fn(&Key) -> String,
+) -> Option<String> {
+    let listed = |binding: &&Binding| {
+        scene != Scene::Loop
+            && binding.scenes.contains(&Scene::Loop)
+            && binding.scenes.len() < EVERYWHERE
+    };
+    let entry = |line: KeyLine| {
+        let keys: Vec<String> = line.keys().map(&write).collect();
+        format!("{} {}", keys.join(" "), line.first().label)
+    };
+    let lines = KeyLine::join(keymap.here(scene).filter(listed));
+    let words: Vec<String> = lines.into_iter().map(entry).collect();
+    (!words.is_empty()).then(|| format!("As in the loop: {}.", words.join(", ")))
+}
+
 fn everywhere(keymap: Keymap) -> Vec<KeyLine> {
     KeyLine::join(keymap.rows().filter(|binding| binding.scenes.len() >= EVERYWHERE))
 }
@@ -258,6 +282,9 @@ pub fn keys_markdown() -> String {
             let _ = write!(page, "{}\n\n", text::wrap(&keymap.fill(PIANO), 100).join("\n"));
         }
         tabulate(&lines_of(scene, keymap), &mut page);
+        if let Some(shared) = shared_with_loop(scene, keymap, |key| format!("`{key}`")) {
+            let _ = writeln!(page, "\n{}", text::wrap(&shared, 100).join("\n"));
+        }
     }
     let _ = write!(page, "\n## Everywhere\n\n{}\n\n", text::wrap(HOLDING, 100).join("\n"));
     tabulate(&everywhere(keymap), &mut page);
@@ -365,6 +392,30 @@ mod tests {
         let example = OWN_KEYS.split("```").nth(1).unwrap().trim_start_matches("text");
         let keymap = Keymap::read(example, crate::Keyboard::Us).unwrap();
         assert_eq!(keymap.fill("{record} {mute}"), "F12 x");
+    }
+
+    #[test]
+    fn every_view_has_all_its_keys_in_its_own_part_of_the_help() {
+        for view in crate::screen::View::ALL {
+            let (scene, keymap) = (view.scene(), Keymap::default());
+            let lines = help(100, keymap, None);
+            let from = line_of(scene, 100, keymap, None);
+            let part =
+                lines[from + 1..].iter().take_while(|line| !matches!(line, Line::Heading(_)));
+            let words: Vec<String> = part
+                .map(|line| match line {
+                    Line::Key(keys, text) => format!("{keys} {text}"),
+                    Line::Text(text) | Line::More(text) => text.clone(),
+                    Line::Heading(_) | Line::Blank => String::new(),
+                })
+                .collect();
+            let words = words.join(" ");
+            for row in keymap.here(scene).filter(|row| row.scenes.len() < EVERYWHERE) {
+                let is_told = words.contains(row.label)
+                    || words.contains(keymap.fill(row.sentence).trim_end_matches('.'));
+                assert!(is_told, "{view:?}: {}", row.label);
+            }
+        }
     }
 
     #[test]
