@@ -1,0 +1,65 @@
+//! Reads the values of arguments.
+//!
+//! In: what was typed. Out: the value, or what would be right; clap quotes the typed word itself.
+
+use chaconne_song::Letter;
+use chaconne_time::Tempo;
+use std::fmt::Display;
+use std::str::FromStr;
+
+/// Reads a whole number from `least` to `most`; the error names these limits.
+pub(super) fn whole<T: TryFrom<u64>>(
+    least: u64,
+    most: u64,
+) -> impl Fn(&str) -> Result<T, String> + Clone + Send + Sync + 'static {
+    move |text| {
+        let number = text.parse().ok().filter(|number| (least..=most).contains(number));
+        let number = number.and_then(|number| T::try_from(number).ok());
+        number.ok_or_else(|| format!("use a whole number from {least} to {most}"))
+    }
+}
+
+/// Reads a level in decibels, -60 to 0.
+pub(super) fn level(text: &str) -> Result<f32, String> {
+    let level = text.parse().ok().filter(|level| (-60.0..=0.0).contains(level));
+    level.ok_or_else(|| "use a level from -60 to 0 dB".to_string())
+}
+
+/// Reads a value. clap's message quotes the word that was typed, so the error only has to say what
+/// would be right.
+pub(super) fn read<T: FromStr<Err: Display>>(text: &str) -> Result<T, String> {
+    text.parse().map_err(|error| advice(text, error))
+}
+
+/// Reads the letter of a section, in either case.
+pub(super) fn section(text: &str) -> Result<Letter, String> {
+    read(&text.to_uppercase())
+}
+
+pub(super) fn read_tempo(text: &str) -> Result<Tempo, String> {
+    Tempo::parse_bpm(text).map_err(|error| advice(text, error))
+}
+
+/// The advice in an error: `write it as 4/4` from `'x' is not a metre: write it as 4/4`. Any other
+/// sentence stays whole.
+fn advice(text: &str, error: impl Display) -> String {
+    let sentence = error.to_string();
+    let rest = sentence.strip_prefix(&format!("'{text}' is not "));
+    rest.and_then(|rest| rest.split_once(": ")).map_or(sentence.clone(), |(_, end)| end.to_string())
+}
+
+pub(super) fn rate(text: &str) -> Result<u32, String> {
+    let rates = [44_100, 48_000];
+    let rate = text.parse().ok().filter(|rate| rates.contains(rate));
+    rate.ok_or_else(|| "use 44100 or 48000".into())
+}
+
+pub(super) fn tail(text: &str) -> Result<f64, String> {
+    let tail = text.parse().ok().filter(|seconds| (0.0..=600.0).contains(seconds));
+    tail.ok_or_else(|| "use a number of seconds from 0 to 600".into())
+}
+
+pub(super) fn loudness(text: &str) -> Result<f64, String> {
+    let loudness = text.parse().ok().filter(|lufs| (-60.0..=-5.0).contains(lufs));
+    loudness.ok_or_else(|| "use a value from -60 to -5 LUFS".into())
+}
