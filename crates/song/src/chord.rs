@@ -15,6 +15,9 @@ pub struct NoteName {
 }
 
 impl NoteName {
+    /// C.
+    pub const C: NoteName = NoteName { letter: b'C', alter: 0 };
+
     /// The name of `letter` (`'A'` to `'G'`), raised by `alter` semitones, -2..=2.
     pub fn new(letter: char, alter: i8) -> Option<NoteName> {
         let fits = ('A'..='G').contains(&letter) && (-2..=2).contains(&alter);
@@ -24,6 +27,11 @@ impl NoteName {
     /// The letter, `'A'` to `'G'`.
     pub fn letter(self) -> char {
         char::from(self.letter)
+    }
+
+    /// How many semitones it is raised, or lowered if negative; -2..=2.
+    pub fn alter(self) -> i8 {
+        self.alter
     }
 
     /// The name at the start of `text`, and the rest of the text.

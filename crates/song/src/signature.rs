@@ -22,6 +22,9 @@ const MINOR: [&str; 15] =
     ["Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#", "G#", "D#", "A#"];
 
 impl KeySignature {
+    /// No sharps and no flats, major.
+    pub const C_MAJOR: KeySignature = KeySignature { fifths: 0, minor: false };
+
     /// The signature with this many sharps, or flats if negative; `None` outside -7..=7.
     pub fn new(fifths: i8, minor: bool) -> Option<KeySignature> {
         (-7..=7).contains(&fifths).then_some(KeySignature { fifths, minor })

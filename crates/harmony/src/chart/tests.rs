@@ -1,0 +1,107 @@
+//! Charts are read as they are written, and back.
+
+use super::*;
+use proptest::prelude::*;
+
+fn metre(bars: u32, metre: &str) -> MetreMap {
+    MetreMap::new(bars, metre.parse().unwrap()).unwrap()
+}
+
+/// The chords of a chart, each with bar and tick in the bar.
+fn read(text: &str, metre: &MetreMap) -> String {
+    let spell = |chord: &Chord| {
+        let bar = metre.bar_at(chord.at);
+        format!("{bar}:{} {}", (chord.at - metre.bar_start(bar)).0, chord.symbol)
+    };
+    chart(text, metre).unwrap().iter().map(spell).collect::<Vec<_>>().join(", ")
+}
+
+#[test]
+fn chords_share_their_bar_or_are_marked_beat_by_beat() {
+    let four = metre(4, "4/4");
+    for (text, expected) in [
+        ("C | Am7 | Dm7 G7 | C", "1:0 C, 2:0 Am7, 3:0 Dm7, 3:1920 G7, 4:0 C"),
+        ("| C / / G7 | % | Am | / / F / |", "1:0 C, 1:2880 G7, 2:0 C, 2:2880 G7, 3:0 Am, 4:1920 F"),
+        ("C G Am F | C/E", "1:0 C, 1:960 G, 1:1920 Am, 1:2880 F, 2:0 C/E, 3:0 C, 3:960 G, 3:1920 Am, 3:2880 F, 4:0 C/E"),
+        ("C / / / / / / G", "1:0 C, 1:3360 G, 2:0 C, 2:3360 G, 3:0 C, 3:3360 G, 4:0 C, 4:3360 G"),
+        ("C | N.C. | C | C", "1:0 C, 2:0 N.C., 3:0 C"),
+        ("", ""),
+        (" | ", ""),
+    ] {
+        assert_eq!(read(text, &four), expected, "{text}");
+    }
+    assert_eq!(read("C F", &metre(1, "6/8")), "1:0 C, 1:1440 F");
+    assert_eq!(read("C / F", &metre(1, "3/4")), "1:0 C, 1:1920 F");
+    assert_eq!(read("C F G", &metre(1, "7/8 2+2+3")), "1:0 C, 1:960 F, 1:1920 G");
+    assert_eq!(read("C / / / G / /", &metre(1, "7/8")), "1:0 C, 1:1920 G");
+}
+
+#[test]
+fn a_chart_that_cannot_be_read_says_where_and_what_would_be_right() {
+    for (text, expected) in [
+        ("C | H7", "bar 2: 'H7' is not a chord: use a root and a kind, such as Am7, Bb or F#m7b5/E, or N.C."),
+        ("C | | G | C", "bar 2 is empty: write a chord, N.C. for none, or % for the bar before once more"),
+        ("% | C", "bar 1: % repeats the bar before, so it stands alone and not in the first bar"),
+        ("C | % G", "bar 2: % repeats the bar before, so it stands alone and not in the first bar"),
+        ("C F G", "bar 1: 3 marks do not share a bar of 4/4 evenly: give every beat a mark, with / where a chord goes on"),
+        ("C | F | G", "the chart has 3 bars and the section 4: write 4, or a number that divides it"),
+        ("C|C|C|C|C", "the chart has 5 bars and the section 4: write 4, or a number that divides it"),
+        ("C/", "bar 1: 'C/' is not a chord: use a root and a kind, such as Am7, Bb or F#m7b5/E, or N.C."),
+    ] {
+        assert_eq!(chart(text, &metre(4, "4/4")).unwrap_err().to_string(), expected);
+    }
+}
+
+#[test]
+fn a_chart_is_written_with_as_few_marks_as_it_needs() {
+    let four = metre(4, "4/4");
+    for (text, written) in [
+        ("|C|Am7|Dm7 G7|C|", "C | Am7 | Dm7 G7 | C"),
+        ("C C | C | C / / G | C / / G", "C | % | C / / G | %"),
+        ("C | C / F / | F | F", "C | C F | F | %"),
+        ("N.C. | C", "N.C. | C | N.C. | C"),
+        ("/ / C / | C | C | C", "N.C. C | C | % | %"),
+    ] {
+        assert_eq!(chart_text(&chart(text, &four).unwrap(), &four), written, "{text}");
+    }
+    assert_eq!(chart_text(&[], &four), "");
+    // Off every beat: a triplet of the bar is a third of a beat.
+    let symbol: ChordSymbol = "C".parse().unwrap();
+    let late = [Chord { at: Tick(320), symbol }];
+    assert_eq!(chart_text(&late, &metre(1, "4/4")), "N.C. C / / / / / / / / / /");
+    let odd = [Chord { at: Tick(323), symbol }];
+    let text = chart_text(&odd, &metre(1, "4/4"));
+    assert_eq!(chart(&text, &metre(1, "4/4")).unwrap(), late);
+}
+
+/// A bar of the grammar.
+fn bar() -> impl Strategy<Value = String> {
+    let symbol = || prop::sample::select(vec!["C", "Am7", "F#m7b5", "Bb/D", "N.C.", "G7sus4", "Ebmaj9"]);
+    let word = prop_oneof![symbol().prop_map(String::from), Just("/".to_string())];
+    prop_oneof![
+        Just("%".to_string()),
+        symbol().prop_map(String::from),
+        (symbol(), symbol()).prop_map(|(one, other)| format!("{one} {other}")),
+        prop::collection::vec(word.clone(), 4).prop_map(|words| words.join(" ")),
+        prop::collection::vec(word, 8).prop_map(|words| words.join(" ")),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 500, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_chart_of_the_grammar_reads_and_writes_back(first in "C|Am7|/ C F /", bars in prop::collection::vec(bar(), 0..12)) {
+        let all: Vec<String> = std::iter::once(first).chain(bars).collect();
+        let metre = metre(all.len() as u32, "4/4");
+        let chords = chart(&all.join(" | "), &metre).unwrap();
+        let text = chart_text(&chords, &metre);
+        prop_assert_eq!(chart(&text, &metre).unwrap(), chords, "{}", text);
+        prop_assert_eq!(chart_text(&chart(&text, &metre).unwrap(), &metre), text);
+    }
+
+    #[test]
+    fn any_text_is_answered(text in ".{0,60}") {
+        let _ = chart(&text, &metre(2, "4/4"));
+    }
+}

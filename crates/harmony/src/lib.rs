@@ -1,0 +1,25 @@
+//! Harmony: what keys, chords and scales mean, as calculations on the song's own types.
+//!
+//! In: note numbers, key signatures, chord symbols, metre. Out: note names spelled for a key, the tones of
+//! a chord and the name of what sounds, a section's chart as text and back, likely keys, voicings, and how
+//! a part fits a compass. Nothing here performs or changes a song; whoever asks does that with the answer.
+
+mod chart;
+mod compass;
+mod degrees;
+mod find_key;
+mod naming;
+mod pitch;
+mod spelling;
+mod tones;
+mod voicing;
+
+pub use chart::{ChartError, chart, chart_text};
+pub use compass::{Compass, Fit, Reach, best_fit, outside};
+pub use degrees::{Stack, chord_on, nearest, scale};
+pub use find_key::{Guess, Totals, guesses};
+pub use naming::names;
+pub use pitch::{PitchClass, Pitches};
+pub use spelling::{key_at, spelled, transposed_key};
+pub use tones::{pitches, tones};
+pub use voicing::{Voicing, voiced};

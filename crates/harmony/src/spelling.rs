@@ -1,0 +1,110 @@
+//! Spelling: which name a pitch class has in a key, and what a key is called after a transposition.
+//!
+//! Names lie on a line of fifths, … Bb F C G D A E B F# C# …. A key takes twelve neighbours of it: the
+//! seven of its scale, and the altered notes that are usual beside them (common practice, no source): in
+//! major the raised fourth and the lowered second, third, sixth and seventh; in minor also the raised
+//! sixth and seventh.
+
+use crate::PitchClass;
+use chaconne_song::{KeySignature, NoteName};
+
+/// How far below the tonic's fifth the window of twelve names starts.
+const BELOW_MAJOR: i32 = 5;
+const BELOW_MINOR: i32 = 6;
+
+/// The name of a pitch class in a key; without a key, as in C major.
+pub fn spelled(pitch: PitchClass, key: Option<KeySignature>) -> NoteName {
+    let (fifths, minor) = key.map_or((0, false), |key| (i32::from(key.fifths()), key.minor()));
+    let first = if minor { fifths + 3 - BELOW_MINOR } else { fifths - BELOW_MAJOR };
+    let at = |place: i32| PitchClass::new(place * 7) == pitch;
+    let place = (first..first + 12).find(|&place| at(place)).unwrap_or(0);
+    name_at(place).unwrap_or_else(|| plain(pitch))
+}
+
+/// The name at a place on the line of fifths; C is at 0. `None` where it would have three accidentals.
+fn name_at(place: i32) -> Option<NoteName> {
+    let letter = ['F', 'C', 'G', 'D', 'A', 'E', 'B'][(place + 1).rem_euclid(7) as usize];
+    NoteName::new(letter, i8::try_from((place + 1).div_euclid(7)).ok()?)
+}
+
+/// The name of a pitch class without regard to a key.
+fn plain(pitch: PitchClass) -> NoteName {
+    let place = (-5..7).find(|&place| PitchClass::new(place * 7) == pitch);
+    place.and_then(name_at).unwrap_or(NoteName::C)
+}
+
+/// The key with this tonic. Of two with the same sound it is the one with fewer accidentals; F# and D#
+/// rather than Gb and Eb where they are equal.
+pub fn key_at(tonic: PitchClass, minor: bool) -> KeySignature {
+    let shift = if minor { 3 } else { 0 };
+    let sounds = |fifths: i32| PitchClass::new((fifths + shift) * 7) == tonic;
+    let fifths = (-5..=6).find(|&fifths| sounds(fifths)).unwrap_or(0);
+    KeySignature::new(fifths as i8, minor).unwrap_or(KeySignature::C_MAJOR)
+}
+
+/// The key after a transposition by semitones, with the fewest accidentals. By no semitones it is the
+/// same key, however it is spelled.
+pub fn transposed_key(key: KeySignature, semitones: i32) -> KeySignature {
+    if semitones == 0 {
+        return key;
+    }
+    let tonic = i32::from(key.fifths()) + if key.minor() { 3 } else { 0 };
+    key_at(PitchClass::new(tonic * 7 + semitones), key.minor())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn key(text: &str) -> KeySignature {
+        text.parse().unwrap()
+    }
+
+    fn names(semitones: impl IntoIterator<Item = i32>, signature: &str) -> String {
+        let name = |at| spelled(PitchClass::new(at), Some(key(signature))).to_string();
+        semitones.into_iter().map(name).collect::<Vec<_>>().join(" ")
+    }
+
+    #[test]
+    fn scales_are_spelled_with_each_letter_once() {
+        // Textbook scales; common practice, no source.
+        let major = [0, 2, 4, 5, 7, 9, 11];
+        assert_eq!(names(major.map(|at| at + 4), "E major"), "E F# G# A B C# D#");
+        assert_eq!(names(major.map(|at| at + 11), "Cb major"), "Cb Db Eb Fb Gb Ab Bb");
+        assert_eq!(names(major.map(|at| at + 1), "C# major"), "C# D# E# F# G# A# B#");
+        let harmonic = [0, 2, 3, 5, 7, 8, 11];
+        assert_eq!(names(harmonic.map(|at| at + 9), "A minor"), "A B C D E F G#");
+        assert_eq!(names(harmonic.map(|at| at + 8), "Ab minor"), "Ab Bb Cb Db Eb Fb G");
+        assert_eq!(names(harmonic.map(|at| at + 8), "G# minor"), "G# A# B C# D# E F##");
+    }
+
+    #[test]
+    fn every_pitch_class_has_a_name_of_its_own_in_every_key() {
+        for fifths in -7..=7 {
+            for minor in [false, true] {
+                let key = KeySignature::new(fifths, minor);
+                for pitch in PitchClass::all() {
+                    assert_eq!(PitchClass::named(spelled(pitch, key)), pitch, "{pitch:?} in {key:?}");
+                }
+            }
+        }
+        assert_eq!(names(0..12, "C major"), "C Db D Eb E F F# G Ab A Bb B");
+    }
+
+    #[test]
+    fn a_key_is_moved_to_the_simpler_of_two_that_sound_alike() {
+        for (from, semitones, to) in [
+            ("C major", 2, "D major"),
+            ("C major", -3, "A major"),
+            ("C major", 1, "Db major"),
+            ("C major", 6, "F# major"),
+            ("A minor", 1, "Bb minor"),
+            ("A minor", -1, "G# minor"),
+            ("Cb major", 0, "Cb major"),
+            ("Cb major", 12, "B major"),
+            ("E minor", 3, "G minor"),
+        ] {
+            assert_eq!(transposed_key(key(from), semitones), key(to), "{from} by {semitones}");
+        }
+    }
+}
