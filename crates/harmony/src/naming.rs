@@ -60,7 +60,8 @@ mod tests {
             (&[60, 64, 67, 69], "C6 Am7/C"),
             (&[57, 60, 64, 67], "Am7 C6/A"),
             (&[60, 63, 67, 69], "Cm6 Am7b5/C"),
-            (&[60, 65, 67], "Csus4 Fsus2/C"),
+            // The last without its fifth.
+            (&[60, 65, 67], "Csus4 Fsus2/C G7sus4/C"),
             (&[62, 65, 67, 71], "G7/D"),
             (&[43, 53, 59, 62], "G7"),
             // Without its fifth.

@@ -32,7 +32,10 @@ fn chords_share_their_bar_or_are_marked_beat_by_beat() {
     }
     assert_eq!(read("C F", &metre(1, "6/8")), "1:0 C, 1:1440 F");
     assert_eq!(read("C / F", &metre(1, "3/4")), "1:0 C, 1:1920 F");
-    assert_eq!(read("C F G", &metre(1, "7/8 2+2+3")), "1:0 C, 1:960 F, 1:1920 G");
+    let grouped = Metre::new(7, 8).unwrap().grouped(vec![2, 2, 3]).unwrap();
+    let grouped = MetreMap::new(1, grouped).unwrap();
+    assert_eq!(read("C F G", &grouped), "1:0 C, 1:960 F, 1:1920 G");
+    assert_eq!(chart_text(&chart("C F G", &grouped).unwrap(), &grouped), "C F G");
     assert_eq!(read("C / / / G / /", &metre(1, "7/8")), "1:0 C, 1:1920 G");
 }
 
