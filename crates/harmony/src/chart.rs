@@ -38,7 +38,9 @@ pub enum ChartError {
         metre: String,
     },
     /// The chart has another number of bars.
-    #[error("the chart has {chart} bars and the section {section}: write {section}, or a number that divides it")]
+    #[error(
+        "the chart has {chart} bars and the section {section}: write {section}, or a number that divides it"
+    )]
     Bars {
         /// The bars of the chart.
         chart: u32,
@@ -120,7 +122,9 @@ fn starts(count: usize, metre: &Metre) -> Option<Vec<Tick>> {
     let bar = metre.bar();
     if groups.len() == count && groups.windows(2).any(|two| two[0] != two[1]) {
         let begin = |nth: usize| groups[..nth].iter().map(|&beats| metre.beat() * i64::from(beats));
-        return Some((0..count).map(|nth| begin(nth).fold(Tick::ZERO, |sum, one| sum + one)).collect());
+        return Some(
+            (0..count).map(|nth| begin(nth).fold(Tick::ZERO, |sum, one| sum + one)).collect(),
+        );
     }
     let count = i64::try_from(count).ok()?;
     let whole = |unit: Tick| bar.0 / unit.0;

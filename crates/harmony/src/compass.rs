@@ -52,9 +52,8 @@ pub fn outside(reaches: &[Reach], compass: Compass) -> Vec<(Letter, u8, u8)> {
 pub fn best_fit(reaches: &[Reach], compass: Compass) -> Fit {
     let outside = |by: i8| {
         let each = reaches.iter().map(|reach| excess(reach, compass, by));
-        let (below, above) = each.fold((0, 0), |(low, high), (below, above)| {
-            (low.max(below), high.max(above))
-        });
+        let (below, above) =
+            each.fold((0, 0), |(low, high), (below, above)| (low.max(below), high.max(above)));
         below + above
     };
     let all = (-Transpose::MOST..=Transpose::MOST).map(|by| (outside(by), by.unsigned_abs(), by));

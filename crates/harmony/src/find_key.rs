@@ -9,10 +9,8 @@
 use crate::{PitchClass, key_at};
 use chaconne_song::KeySignature;
 
-const MAJOR: [f64; 12] =
-    [6.35, 2.23, 3.48, 2.33, 4.38, 4.09, 2.52, 5.19, 2.39, 3.66, 2.29, 2.88];
-const MINOR: [f64; 12] =
-    [6.33, 2.68, 3.52, 5.38, 2.60, 3.53, 2.54, 4.75, 3.98, 2.69, 3.34, 3.17];
+const MAJOR: [f64; 12] = [6.35, 2.23, 3.48, 2.33, 4.38, 4.09, 2.52, 5.19, 2.39, 3.66, 2.29, 2.88];
+const MINOR: [f64; 12] = [6.33, 2.68, 3.52, 5.38, 2.60, 3.53, 2.54, 4.75, 3.98, 2.69, 3.34, 3.17];
 
 /// How long each pitch class sounds in all, from C up, in any unit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

@@ -5,8 +5,8 @@ use chaconne_song::{ChordKind, ChordSymbol, KeySignature, U7};
 
 /// The names of what sounds, the likeliest first; none if it is no chord that has a symbol.
 ///
-/// The keys may be in any order and any octave. A name with its root in the bass comes first, then one in
-/// which nothing is missing, then the one with the simpler kind. A fifth may be missing from a chord of
+/// The keys may be in any order and any octave. A name in which nothing is missing comes first, then one
+/// with its root in the bass, then the one with the simpler kind. A fifth may be missing from a chord of
 /// four tones or more. So C, E, G and A are `C6` over C and `Am7` over A. Names are spelled for `key`.
 pub fn names(keys: &[U7], key: Option<KeySignature>) -> Vec<ChordSymbol> {
     let Some(bass) = keys.iter().min().map(|&lowest| PitchClass::of(lowest)) else {
@@ -17,7 +17,7 @@ pub fn names(keys: &[U7], key: Option<KeySignature>) -> Vec<ChordSymbol> {
     for root in sound.iter() {
         for (order, kind) in ChordKind::all().enumerate() {
             if let Some(missing) = missing(sound, root, kind) {
-                found.push(((root != bass, missing, order, bass.above(root)), root, kind));
+                found.push(((missing, root != bass, order, bass.above(root)), root, kind));
             }
         }
     }

@@ -110,9 +110,15 @@ mod tests {
     #[test]
     fn names_and_note_numbers_mean_the_same_pitch_classes() {
         // Middle C is note 60 (MIDI 1.0); A above it is 69.
-        for (letter, alter, key) in
-            [('C', 0, 60), ('B', 1, 60), ('D', -2, 60), ('A', 0, 69), ('G', 2, 69), ('F', 1, 66), ('C', -1, 71)]
-        {
+        for (letter, alter, key) in [
+            ('C', 0, 60),
+            ('B', 1, 60),
+            ('D', -2, 60),
+            ('A', 0, 69),
+            ('G', 2, 69),
+            ('F', 1, 66),
+            ('C', -1, 71),
+        ] {
             let name = NoteName::new(letter, alter).unwrap();
             assert_eq!(PitchClass::named(name), PitchClass::of(U7::new(key).unwrap()), "{name}");
         }
@@ -122,7 +128,10 @@ mod tests {
     fn a_set_holds_each_pitch_class_once() {
         let set: Pitches = [60, 64, 67, 72, 76].map(PitchClass::new).into_iter().collect();
         assert_eq!(format!("{set:?}"), "{C, E, G}");
-        assert_eq!((set.count(), set.contains(PitchClass::new(-5)), set.is_empty()), (3, true, false));
+        assert_eq!(
+            (set.count(), set.contains(PitchClass::new(-5)), set.is_empty()),
+            (3, true, false)
+        );
         assert_eq!(set.without(PitchClass::new(4)).count(), 2);
     }
 }

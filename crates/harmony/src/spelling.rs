@@ -84,7 +84,11 @@ mod tests {
             for minor in [false, true] {
                 let key = KeySignature::new(fifths, minor);
                 for pitch in PitchClass::all() {
-                    assert_eq!(PitchClass::named(spelled(pitch, key)), pitch, "{pitch:?} in {key:?}");
+                    assert_eq!(
+                        PitchClass::named(spelled(pitch, key)),
+                        pitch,
+                        "{pitch:?} in {key:?}"
+                    );
                 }
             }
         }

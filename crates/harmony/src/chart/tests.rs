@@ -22,7 +22,10 @@ fn chords_share_their_bar_or_are_marked_beat_by_beat() {
     for (text, expected) in [
         ("C | Am7 | Dm7 G7 | C", "1:0 C, 2:0 Am7, 3:0 Dm7, 3:1920 G7, 4:0 C"),
         ("| C / / G7 | % | Am | / / F / |", "1:0 C, 1:2880 G7, 2:0 C, 2:2880 G7, 3:0 Am, 4:1920 F"),
-        ("C G Am F | C/E", "1:0 C, 1:960 G, 1:1920 Am, 1:2880 F, 2:0 C/E, 3:0 C, 3:960 G, 3:1920 Am, 3:2880 F, 4:0 C/E"),
+        (
+            "C G Am F | C/E",
+            "1:0 C, 1:960 G, 1:1920 Am, 1:2880 F, 2:0 C/E, 3:0 C, 3:960 G, 3:1920 Am, 3:2880 F, 4:0 C/E",
+        ),
         ("C / / / / / / G", "1:0 C, 1:3360 G, 2:0 C, 2:3360 G, 3:0 C, 3:3360 G, 4:0 C, 4:3360 G"),
         ("C | N.C. | C | C", "1:0 C, 2:0 N.C., 3:0 C"),
         ("", ""),
@@ -42,14 +45,32 @@ fn chords_share_their_bar_or_are_marked_beat_by_beat() {
 #[test]
 fn a_chart_that_cannot_be_read_says_where_and_what_would_be_right() {
     for (text, expected) in [
-        ("C | H7", "bar 2: 'H7' is not a chord: use a root and a kind, such as Am7, Bb or F#m7b5/E, or N.C."),
-        ("C | | G | C", "bar 2 is empty: write a chord, N.C. for none, or % for the bar before once more"),
+        (
+            "C | H7",
+            "bar 2: 'H7' is not a chord: use a root and a kind, such as Am7, Bb or F#m7b5/E, or N.C.",
+        ),
+        (
+            "C | | G | C",
+            "bar 2 is empty: write a chord, N.C. for none, or % for the bar before once more",
+        ),
         ("% | C", "bar 1: % repeats the bar before, so it stands alone and not in the first bar"),
         ("C | % G", "bar 2: % repeats the bar before, so it stands alone and not in the first bar"),
-        ("C F G", "bar 1: 3 marks do not share a bar of 4/4 evenly: give every beat a mark, with / where a chord goes on"),
-        ("C | F | G", "the chart has 3 bars and the section 4: write 4, or a number that divides it"),
-        ("C|C|C|C|C", "the chart has 5 bars and the section 4: write 4, or a number that divides it"),
-        ("C/", "bar 1: 'C/' is not a chord: use a root and a kind, such as Am7, Bb or F#m7b5/E, or N.C."),
+        (
+            "C F G",
+            "bar 1: 3 marks do not share a bar of 4/4 evenly: give every beat a mark, with / where a chord goes on",
+        ),
+        (
+            "C | F | G",
+            "the chart has 3 bars and the section 4: write 4, or a number that divides it",
+        ),
+        (
+            "C|C|C|C|C",
+            "the chart has 5 bars and the section 4: write 4, or a number that divides it",
+        ),
+        (
+            "C/",
+            "bar 1: 'C/' is not a chord: use a root and a kind, such as Am7, Bb or F#m7b5/E, or N.C.",
+        ),
     ] {
         assert_eq!(chart(text, &metre(4, "4/4")).unwrap_err().to_string(), expected);
     }
@@ -79,7 +100,8 @@ fn a_chart_is_written_with_as_few_marks_as_it_needs() {
 
 /// A bar of the grammar.
 fn bar() -> impl Strategy<Value = String> {
-    let symbol = || prop::sample::select(vec!["C", "Am7", "F#m7b5", "Bb/D", "N.C.", "G7sus4", "Ebmaj9"]);
+    let symbol =
+        || prop::sample::select(vec!["C", "Am7", "F#m7b5", "Bb/D", "N.C.", "G7sus4", "Ebmaj9"]);
     let word = prop_oneof![symbol().prop_map(String::from), Just("/".to_string())];
     prop_oneof![
         Just("%".to_string()),

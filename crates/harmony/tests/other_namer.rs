@@ -1,0 +1,48 @@
+//! Chord names agree with those of music21 10.5: every triad, seventh and ninth, on every root, in every
+//! inversion. The script is `tests/python/name_chords.py`.
+
+use chaconne_harmony::{PitchClass, names};
+use chaconne_song::{ChordSymbol, U7};
+
+const NAMES: &str = include_str!("data/chord_names.txt");
+
+/// Root, suffix and bass, with the root and the bass as pitch classes: music21 spells without a key.
+type Meaning = (PitchClass, &'static str, Option<PitchClass>);
+
+fn meaning(symbol: ChordSymbol) -> Meaning {
+    let ChordSymbol::Chord { root, kind, bass } = symbol else { panic!("no chord") };
+    (PitchClass::named(root), kind.suffix(), bass.map(PitchClass::named))
+}
+
+/// A name as music21 writes it, in our spelling: `-` is a flat, `ø` half-diminished, `M` major.
+fn read(name: &str) -> ChordSymbol {
+    let (chord, bass) =
+        name.split_once('/').map_or((name, None), |(chord, bass)| (chord, Some(bass)));
+    let chord = chord
+        .replace('-', "b")
+        .replace("ø7", "m7b5")
+        .replace("mM7", "m(maj7)")
+        .replace("M9", "maj9");
+    let bass = bass.map(|bass| format!("/{}", bass.replace('-', "b"))).unwrap_or_default();
+    format!("{chord}{bass}").parse().unwrap_or_else(|error| panic!("{name}: {error}"))
+}
+
+#[test]
+fn triads_sevenths_and_ninths_have_the_names_that_music21_gives_them() {
+    let (mut first, mut second) = (0, 0);
+    for line in NAMES.lines() {
+        let (keys, name) = line.rsplit_once(' ').unwrap();
+        let keys: Vec<U7> =
+            keys.split(' ').map(|key| U7::new(key.parse().unwrap()).unwrap()).collect();
+        let ours: Vec<Meaning> = names(&keys, None).into_iter().map(meaning).collect();
+        let theirs = meaning(read(name));
+        match ours.iter().position(|meaning| *meaning == theirs) {
+            Some(0) => first += 1,
+            // A sixth chord in root position is the inversion of a seventh chord.
+            Some(1) if matches!(ours[0], (_, "6" | "m6", None)) => second += 1,
+            _ => panic!("{line}: {:?}", names(&keys, None)),
+        }
+    }
+    // Of 528, those over the third of a minor or a half-diminished seventh on each root.
+    assert_eq!((first, second), (504, 24));
+}
