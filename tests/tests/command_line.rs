@@ -94,6 +94,32 @@ fn a_song_is_created_checked_listed_exported_and_imported_again() {
 }
 
 #[test]
+fn chords_are_written_outlined_and_refused_with_their_bar() {
+    let folder = tempfile::tempdir().unwrap();
+    let song = folder.path().join("a.ron");
+    let song = text_of(&song);
+    run(&["new", song, "--bars", "4"]).ends(0);
+    run(&["chords", song, "C | Am7 | Dm7 G7 | C"]).ends(0);
+    run(&["check", song]).ends(0);
+    let outline = run(&["outline", song, "--section", "a"]).ends(0).out;
+    let expected = "section A, 4 bars, no key set\n  \
+        chords        C | Am7 | Dm7 G7 | C\n  \
+        notes suggest no key\n";
+    assert_eq!(outline, expected);
+    let text = std::fs::read_to_string(song).unwrap();
+    assert!(text.contains("(at: \"3.3.0\", chord: \"G7\")"), "{text}");
+    // Nothing is changed by a chart that is refused, or that is there already.
+    let sentence = run(&["chords", song, "C | H"]).refused();
+    assert!(sentence.contains("section A: bar 2: 'H' is not a chord"), "{sentence}");
+    let sentence = run(&["chords", song, "C", "--section", "B"]).refused();
+    assert!(sentence.ends_with("there is no section B; sections: A"), "{sentence}");
+    run(&["chords", song, "C|Am7|Dm7 G7|C"]).ends(0);
+    assert_eq!(std::fs::read_to_string(song).unwrap(), text);
+    run(&["chords", song, ""]).ends(0);
+    assert!(run(&["outline", song]).ends(0).out.contains("chords        none"));
+}
+
+#[test]
 fn lay_replaces_only_its_own_song_without_the_option() {
     let folder = tempfile::tempdir().unwrap();
     let at = |name: &str| folder.path().join(name);

@@ -70,6 +70,20 @@ pub enum Job {
     /// List everything a song plays, one line per event
     #[command(after_help = "Example:\n  chaconne list waltz.ron --section A --view played")]
     List(List),
+    /// Outline a song: the chords of each section, the keys its notes suggest, the range of each part
+    #[command(after_help = "Example:\n  chaconne outline waltz.ron --section A\n\n\
+        Everything is given as it sounds. The keys are suggestions, with how well each fits (a \
+        correlation of at most 1): a short loop is often in a related key.")]
+    Outline(Outline),
+    /// Write the chords of a section
+    #[command(
+        after_help = "Example:\n  chaconne chords waltz.ron --section A \"C | Am7 | Dm7 G7 | C\"\n\n\
+        Chords share their bar evenly. Where they do not, give every beat a mark, with / where a \
+        chord goes on: C / / G7. % repeats the bar before, N.C. is no chord, C/E is C over E. A \
+        chart of fewer bars repeats if their number divides that of the section. Write \"\" to clear \
+        the chords."
+    )]
+    Chords(Chords),
     /// Report what is wrong in song files, with file and line
     #[command(after_help = "Example:\n  chaconne check songs/*.ron\n\n\
         For a clean song it also reports, port by port, where notes would be more than 6 ms late on \
@@ -281,6 +295,28 @@ pub struct List {
     /// Which version to list
     #[arg(long, default_value = "corrected")]
     pub view: ListView,
+}
+
+/// Arguments of `outline`.
+#[derive(Debug, Group)]
+pub struct Outline {
+    /// The song file
+    pub song: PathBuf,
+    /// Outline this section only
+    #[arg(long, value_parser = section)]
+    pub section: Option<Letter>,
+}
+
+/// Arguments of `chords`.
+#[derive(Debug, Group)]
+pub struct Chords {
+    /// The song file
+    pub song: PathBuf,
+    /// The chords, bar by bar
+    pub chart: String,
+    /// The section; without it, the first one
+    #[arg(long, value_parser = section)]
+    pub section: Option<Letter>,
 }
 
 /// Arguments of `check`.

@@ -9,6 +9,7 @@ mod alarm;
 mod args;
 mod bounce;
 mod check;
+mod chords;
 mod desk;
 mod exit;
 mod files;
@@ -43,6 +44,8 @@ fn run(job: Job) -> Result<Ended, Failure> {
         Job::Rehearse(rehearse) => rehearse::rehearse(rehearse),
         Job::Lay(lay) => lay::lay(lay),
         Job::List(list) => files::list(&list),
+        Job::Outline(asked) => chords::outline(&asked),
+        Job::Chords(asked) => chords::chords(&asked),
         Job::Check(songs) => check::check(&songs),
         Job::Export(export) => files::export(&export),
         Job::Bounce(asked) => bounce::bounce(asked),

@@ -8,6 +8,7 @@
 //! * [`import`]: reads a Standard MIDI File of format 0 or 1 as a song.
 //! * [`take`]: reads the same file as one performance, for the recorder.
 //! * [`listing`]: writes one line for each event that plays.
+//! * [`outline`]: writes the chords, the likely keys and the range of each part, section by section.
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
@@ -16,6 +17,7 @@ mod error;
 mod export;
 mod import;
 mod listing;
+mod outline;
 mod pairs;
 mod reader;
 mod scale;
@@ -30,4 +32,5 @@ pub use error::{ExportError, ImportError};
 pub use export::{export, export_track};
 pub use import::{Imported, import};
 pub use listing::listing;
+pub use outline::outline;
 pub use take::{Take, TakeEvent, take};

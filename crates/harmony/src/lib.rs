@@ -20,6 +20,6 @@ pub use degrees::{Stack, chord_on, nearest, scale};
 pub use find_key::{Guess, Totals, guesses};
 pub use naming::names;
 pub use pitch::{PitchClass, Pitches};
-pub use spelling::{key_at, spelled, transposed_key};
+pub use spelling::{key_at, note_name, spelled, transposed_chord, transposed_key};
 pub use tones::{pitches, tones};
 pub use voicing::{Voicing, voiced};

@@ -6,7 +6,7 @@
 //! sixth and seventh.
 
 use crate::PitchClass;
-use chaconne_song::{KeySignature, NoteName};
+use chaconne_song::{ChordSymbol, KeySignature, NoteName, U7};
 
 /// How far below the tonic's fifth the window of twelve names starts.
 const BELOW_MAJOR: i32 = 5;
@@ -52,6 +52,29 @@ pub fn transposed_key(key: KeySignature, semitones: i32) -> KeySignature {
     key_at(PitchClass::new(tonic * 7 + semitones), key.minor())
 }
 
+/// A chord after a transposition by semitones, spelled for the key it is then in. By no semitones it is the
+/// same chord, however it is spelled.
+pub fn transposed_chord(
+    symbol: ChordSymbol,
+    semitones: i32,
+    key: Option<KeySignature>,
+) -> ChordSymbol {
+    match symbol {
+        ChordSymbol::Chord { root, kind, bass } if semitones != 0 => {
+            let moved = |name| spelled(PitchClass::named(name).up(semitones), key);
+            ChordSymbol::Chord { root: moved(root), kind, bass: bass.map(moved) }
+        }
+        _ => symbol,
+    }
+}
+
+/// The name of a MIDI note number with its octave; note 60 is C4, or B#3 where a key has that name for it.
+pub fn note_name(note: U7, key: Option<KeySignature>) -> String {
+    let name = spelled(PitchClass::of(note), key);
+    let natural = i32::from(note.get()) - i32::from(name.alter());
+    format!("{name}{}", natural.div_euclid(12) - 1)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -93,6 +116,28 @@ mod tests {
             }
         }
         assert_eq!(names(0..12, "C major"), "C Db D Eb E F F# G Ab A Bb B");
+    }
+
+    #[test]
+    fn a_note_is_in_the_octave_of_its_letter() {
+        let name =
+            |note: u8, signature: &str| note_name(U7::new(note).unwrap(), Some(key(signature)));
+        assert_eq!(name(60, "C major"), "C4");
+        assert_eq!(name(60, "C# major"), "B#3");
+        assert_eq!(name(59, "Cb major"), "Cb4");
+        assert_eq!([name(0, "C major"), name(127, "C major")], ["C-1", "G9"]);
+        assert_eq!(name(11, "Gb major"), "Cb0");
+    }
+
+    #[test]
+    fn a_chord_is_moved_and_spelled_for_its_new_key() {
+        let moved = |symbol: &str, by, signature: &str| {
+            transposed_chord(symbol.parse().unwrap(), by, Some(key(signature))).to_string()
+        };
+        assert_eq!(moved("Am7/G", 1, "Db major"), "Bbm7/Ab");
+        assert_eq!(moved("F#m7b5", -2, "D minor"), "Em7b5");
+        assert_eq!(moved("G#7", 0, "C major"), "G#7");
+        assert_eq!(moved("N.C.", 3, "C major"), "N.C.");
     }
 
     #[test]

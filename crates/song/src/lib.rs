@@ -56,7 +56,7 @@ pub use percussion::{drum_name, short_drum_name};
 pub use program::{find_program, program_name};
 pub use revise::{
     Around, Clip, Curve, Cut, Mirror, NoteRef, Pasted, Picked, Ramp, ReviseError, SplitOff,
-    merge_layers,
+    merge_layers, replace_chords,
 };
 pub use section::{Layer, Letter, LetterError, Section};
 pub use select::{Candidate, Choice, choose};

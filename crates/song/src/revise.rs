@@ -7,6 +7,7 @@
 //!
 //! A pass goes round, so a note that is moved past its end goes on at its start.
 
+mod chords;
 mod copy;
 mod curve;
 mod layer;
@@ -18,6 +19,7 @@ use crate::{Commit, Edit, Label, Note, NoteId, PassEdit, PassId, Placement, Shar
 use chaconne_time::Tick;
 use std::collections::BTreeSet;
 
+pub use chords::chords as replace_chords;
 pub use copy::{Clip, Pasted};
 pub use curve::{Curve, Ramp};
 pub use layer::SplitOff;
