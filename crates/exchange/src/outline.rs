@@ -24,6 +24,9 @@ const KEYS: usize = 3;
 /// The widest label; longer names of tracks stand out.
 const LABEL: usize = 13;
 
+/// The lowest and the highest note of each track that has notes.
+type Ranges = BTreeMap<TrackId, (U7, U7)>;
+
 /// Outlines sections of a song, in their order. The notes are those that are heard until the longest pass has
 /// played to its end, without drums; without notes no key is suggested, and a part that plays nothing is left
 /// out.
@@ -70,11 +73,8 @@ fn one(song: &Song, section: &Section, text: &mut String) -> Result<(), ExportEr
 }
 
 /// How long each pitch class sounds in a section, and the lowest and the highest note of each track.
-fn notes(
-    song: &Song,
-    section: &Section,
-) -> Result<(Totals, BTreeMap<TrackId, (U7, U7)>), ExportError> {
-    let (mut totals, mut ranges) = (Totals::default(), BTreeMap::new());
+fn notes(song: &Song, section: &Section) -> Result<(Totals, Ranges), ExportError> {
+    let (mut totals, mut ranges) = (Totals::default(), Ranges::new());
     let Some(route) = Route::whole(song, section.letter) else { return Ok((totals, ranges)) };
     let events = perform(song, &route, closed(&route)?, View::Corrected).events;
     let others = pairs(&events);
