@@ -26,8 +26,9 @@ pub(crate) struct Stay {
     /// Nothing of it sounds before this tick. Early notes of a cycle that starts here or later sound
     /// here, so they are not lost if the music starts at this tick.
     pub floor: Tick,
-    /// The tick at which the music begins. In the count-in before it sounds only what is meant for it: what
-    /// starts within half a grid step before it, and early notes of cycles that start there or later.
+    /// The tick at which the music begins. Of what comes before it sounds only what is meant for it: what
+    /// starts within half a grid step before it, and early notes of cycles that start there or later. Without
+    /// a count-in they sound where it begins.
     pub music: Tick,
     /// Whether another entry follows where this one ends.
     pub goes_on: bool,
@@ -80,10 +81,15 @@ impl Cycles {
 pub(crate) fn starting(item: &Item, stay: &Stay, span: Span, found: &mut Vec<Occurrence>) {
     let (first, last) = item.baked.reach();
     let cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
-    for cycle in cycles.touching(first, last, span) {
-        // Early notes of a cycle that begins at the floor or later are heard at the floor.
-        let floor = if cycle >= cycles.floor { cycles.floor } else { Tick::MIN };
-        let heard = |note: &Sounding| (cycle + note.on).max(floor);
+    let begin = stay.floor.min(stay.music);
+    for cycle in cycles.touching(first, last + item.baked.half, span) {
+        // Early notes of a cycle that begins at the floor or later are heard at the floor, and those meant for
+        // the beginning of the music no earlier than the run.
+        let heard = |note: &Sounding| match cycle + note.on {
+            at if cycle >= cycles.floor => at.max(cycles.floor),
+            at if at < stay.music && is_meant(item, stay, cycle, at) => at.max(begin),
+            at => at,
+        };
         let notes = &item.baked.notes;
         let low = notes.partition_point(|note| heard(note) < span.from);
         let high = notes.partition_point(|note| heard(note) < span.to);

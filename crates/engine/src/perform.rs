@@ -45,7 +45,7 @@ const PART: Tick = Tick(61_440);
 /// Performs `song` along `route` over `span`. The same arguments give the same events.
 ///
 /// It starts with the state in force at the span's start (bank, program, levels, controllers, bend,
-/// pedal). Notes that started before the span are not struck again.
+/// pedal). Notes that started before the span are not struck again, except those meant for its start.
 pub fn perform(song: &Song, route: &Route, span: Span, view: View) -> Performance {
     let mut performer = Performer::new(view, ports(song));
     let letters: Vec<_> = route.entries.iter().map(|entry| entry.section).collect();

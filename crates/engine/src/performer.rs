@@ -237,8 +237,8 @@ impl Performer {
         set_up
     }
 
-    /// Sends the controllers and system-exclusive messages in force at the start. Returns the tick
-    /// after it.
+    /// Sends the controllers and system-exclusive messages in force at the start; before a count-in, what the
+    /// instruments need for the music. Returns the tick after it.
     fn set_up_start(&mut self, cues: &mut Vec<Cue>) -> Tick {
         let (start, after) = (self.began, self.began + Tick(1));
         self.span(Span::new(start, start), Span::new(start, after), None, cues);
@@ -320,6 +320,9 @@ impl Performer {
     ) {
         let first = cues.len();
         let wanted = |slot: Slot| only.is_none_or(|only| only.contains(&slot));
+        if moves.contains(self.began) && self.began < self.music {
+            self.prepare(&wanted, cues);
+        }
         let whole = Span::new(notes.from.min(moves.from), notes.to.max(moves.to));
         let beside = (self.early, self.late);
         let stays: Vec<Stay> =
@@ -403,13 +406,32 @@ impl Performer {
                 self.knob(compiled, stay, span, (knob, owners, slot), &mut outgoing);
             }
         }
-        outgoing.sort_by_key(|&(at, order, knob, ..)| (at, order, knob));
-        for (at, _, knob, slot, value) in outgoing {
-            for message in moves(knob.channel, knob.control, value) {
-                let action = Action::Send(message);
-                cues.push(Cue { at, slot, epoch: 0, port: knob.port, action });
+        send(outgoing, cues);
+    }
+
+    /// Sets up the instruments where the count-in begins, so that each has loaded its sound when the music
+    /// begins: everything in force there but pedals, wheels and pressure, which the player is to have at rest
+    /// until then.
+    fn prepare(&mut self, wanted: &impl Fn(Slot) -> bool, cues: &mut Vec<Cue>) {
+        let (began, music) = (self.began, self.music);
+        let is_first = |stay: &&Stay| stay.entry.at <= music && music < stay.entry.until;
+        let Some(stay) = self.stays.iter().find(is_first).copied() else { return };
+        let Some(compiled) = self.compiled.remove(&stay.entry.section) else { return };
+        let mut outgoing: Vec<Outgoing> = Vec::new();
+        let at_once = Span::new(began, began + Tick(1));
+        self.bring_to_rest(&compiled, at_once, true, wanted, &mut outgoing);
+        for (knob, owners) in &compiled.knobs {
+            let slot = owners.slot.filter(|&slot| wanted(slot) && !comes_to_rest(knob.control));
+            let value = controls::value_at(knob.control, owners, &compiled.plan, &stay, music);
+            if let (Some(slot), Some(value)) = (slot, value)
+                && self.call_for(began, *knob, value, false)
+            {
+                self.movers.insert(*knob, slot);
+                outgoing.push((began, controls::send_order(knob.control), *knob, slot, value));
             }
         }
+        self.compiled.insert(stay.entry.section, compiled);
+        send(outgoing, cues);
     }
 
     /// The values to send for a controller in a span of a stay.
@@ -572,6 +594,17 @@ fn keep_voices(held: &mut [(Occurrence, PortIx)], mut known: Vec<Release>, from:
         };
         if let Some(place) = known.iter().position(is_same) {
             note.voice = known.swap_remove(place).voice;
+        }
+    }
+}
+
+/// Adds the messages that send these values, in order.
+fn send(mut outgoing: Vec<Outgoing>, cues: &mut Vec<Cue>) {
+    outgoing.sort_by_key(|&(at, order, knob, ..)| (at, order, knob));
+    for (at, _, knob, slot, value) in outgoing {
+        for message in moves(knob.channel, knob.control, value) {
+            let action = Action::Send(message);
+            cues.push(Cue { at, slot, epoch: 0, port: knob.port, action });
         }
     }
 }

@@ -637,8 +637,8 @@ fn from(bench: &Bench, tick: i64) -> Vec<(i64, Message)> {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 48, ..ProptestConfig::default() })]
 
-    /// Whatever leads to a bar, from there on the song plays what it plays when it is continued there, but for notes
-    /// that were struck early for it in the count-in.
+    /// Whatever leads to a bar, from there on the song plays what it plays when it is continued there. What is struck
+    /// early for it in the count-in is struck there when it is continued.
     #[test]
     fn from_the_bar_on_a_count_in_plays_what_continuing_there_plays(
         notes in notes(),
@@ -665,6 +665,13 @@ proptest! {
             bench.to(top + 9 * BAR);
             bench.command(Command::Stop);
             bench.check_wire();
+        }
+        let at_top: Vec<u8> = {
+            let first = struck(&continued).into_iter().take_while(|&(at, _)| at == top);
+            first.map(|(_, key)| key).collect()
+        };
+        for key in &early {
+            prop_assert!(at_top.contains(key), "{key} is meant for the bar: {at_top:?}");
         }
         let mine = |message: &(i64, Message)| match message.1 {
             Message::NoteOn { key, .. } | Message::NoteOff { key, .. } => {

@@ -3,7 +3,7 @@
 use crate::judge::{Cause, Judge};
 use crate::songs::letter;
 use crate::stand::{CLICK, Stand};
-use chaconne_engine::{Command, Message, Mode, PortIx, Rounds, Route};
+use chaconne_engine::{Command, Message, Mode, PortIx, Rounds, Route, Transport};
 use chaconne_song::{
     Channel, Commit, Control, Curve, Edit, Feel, Form, KeySignature, Laid, Letter, Note, NoteRef,
     Pass, PassEdit, PassId, Picked, Placed, Placement, PointId, Ramp, SectionEdit, Shape,
@@ -21,6 +21,8 @@ pub enum PlayerAction {
     Play,
     /// Plays the form, if the transport is stopped.
     PlayForm,
+    /// Plays on from where it stopped.
+    Continue,
     Stop,
     Record(bool),
     /// Goes this many bars on or back, if the transport is stopped.
@@ -91,6 +93,7 @@ pub fn any_action() -> impl Strategy<Value = PlayerAction> {
         2 => (0u8..128).prop_map(PlayerAction::Wheel),
         2 => Just(PlayerAction::Play),
         1 => Just(PlayerAction::Stop),
+        1 => Just(PlayerAction::Continue),
         4 => any::<bool>().prop_map(PlayerAction::Record),
         1 => Just(PlayerAction::Keep),
         4 => Just(PlayerAction::Undo),
@@ -130,6 +133,18 @@ pub fn any_start() -> impl Strategy<Value = PlayerAction> {
         1 => (0u8..3).prop_map(PlayerAction::CountIn),
         3 => Just(PlayerAction::RecordAgain),
     ]
+}
+
+/// A stop, and a start at another bar, perhaps after a count-in.
+pub fn start_elsewhere() -> impl Strategy<Value = Vec<PlayerAction>> {
+    let start = prop_oneof![
+        1 => Just(PlayerAction::Play),
+        1 => Just(PlayerAction::Continue),
+        3 => Just(PlayerAction::Record(true)),
+    ];
+    (1i32..4, 0u8..3, start).prop_map(|(bars, count_in, start)| {
+        vec![PlayerAction::Stop, PlayerAction::GoTo(bars), PlayerAction::CountIn(count_in), start]
+    })
 }
 
 /// An action that only edits the song.
@@ -328,6 +343,7 @@ fn command(stand: &Stand, action: &PlayerAction) -> Option<Command> {
     Some(match *action {
         PlayerAction::Play => Command::Play,
         PlayerAction::PlayForm => Command::PlayRoute(Route::form(song)?),
+        PlayerAction::Continue => Command::Continue,
         PlayerAction::Stop => Command::Stop,
         PlayerAction::Mode(mode) => Command::Mode(mode),
         PlayerAction::Rounds(rounds) => Command::Rounds(rounds),
@@ -380,6 +396,11 @@ pub fn act_judged(stand: &mut Stand, judge: &mut Judge, action: &PlayerAction) {
         stand.run_to(stand.now);
         stand.poll();
         judge.look(stand, None, Cause::Plain);
+        tick = None;
+    }
+    if matches!(action, PlayerAction::RecordAgain) {
+        // It stops first, and the judge must see the end before the new start.
+        act_judged(stand, judge, &PlayerAction::Stop);
         tick = None;
     }
     let recording = stand.engine.status(stand.now).recording;
@@ -435,10 +456,12 @@ fn wheel(stand: &mut Stand, judge: &mut Judge, value: u8) {
     stand.play(target.port, message);
 }
 
-/// Steps the volume of a track. While it is being recorded, that is a move, as that of a wheel.
+/// Steps the volume of a track. While it is being recorded, that is a move, as that of a wheel; in the
+/// count-in it is not recorded yet.
 fn volume(stand: &mut Stand, judge: &mut Judge, track: TrackId, by: i8) {
     let status = stand.engine.status(stand.now);
-    if status.recording && status.armed == Some(track) {
+    let records = status.recording && status.transport == Transport::Rolling;
+    if records && status.armed == Some(track) {
         let Some(target) = stand.engine.live_target() else { return };
         let (channel, value) = (target.channel.unwrap_or_default(), U7::MIN);
         let message = Message::Change { channel, controller: U7::low_bits(7), value };

@@ -130,7 +130,8 @@ pub struct Judge {
     solo: (BTreeSet<TrackId>, BTreeSet<PassId>),
     wire: Wire,
     sent: Vec<Sent>,
-    /// The tick at which the transport last started.
+    /// The tick at which the music of this run begins: where the transport started, or where the count-in
+    /// leads to.
     pub run_start: Tick,
     last_pulse: Option<Tick>,
     /// The tick until which a new pass may not be heard yet, or the recording may cover other passes.
@@ -154,6 +155,8 @@ pub struct Judged {
     pub moves: u64,
     /// Eras.
     pub eras: u64,
+    /// Presses in runs whose music begins elsewhere than at the top.
+    pub elsewhere: u64,
 }
 
 impl Judge {
@@ -229,9 +232,11 @@ impl Judge {
             || self.recording != status.recording;
         match &self.era {
             None => {
-                self.run_start = status.at;
+                let counts = status.transport == Transport::CountingIn;
+                self.run_start = if counts { status.begins } else { status.at };
                 self.touched.clear();
-                self.unsure = Tick::MIN;
+                // `perform` has no count-in: what sounds in it begins with the music there.
+                self.unsure = if counts { self.run_start + Tick(1) } else { Tick::MIN };
                 self.taken = None;
                 self.begin(stand, &status, status.at, Cause::Plain, true);
             }
@@ -288,6 +293,9 @@ impl Judge {
             self.unsure = self.unsure.max(next_seam(status));
         }
         era.skipped.push(Span::new(from, self.unsure));
+        if from <= self.run_start {
+            era.covered.push(Span::new(from, self.run_start + Tick(1)));
+        }
         self.era = Some(era);
         self.judged.eras += 1;
     }
@@ -448,7 +456,10 @@ impl Judge {
         for (line, exact) in exact.filter(|(line, _)| counts(line)) {
             assert!(exact, "{line:?} is not exactly on its tick {}", at.0);
             match kind(&line.1) {
-                Kind::On(_) => self.judged.presses += 1,
+                Kind::On(_) => {
+                    self.judged.presses += 1;
+                    self.judged.elsewhere += u64::from(self.run_start != Tick::ZERO);
+                }
                 Kind::Move(_) => self.judged.moves += 1,
                 _ => {}
             }

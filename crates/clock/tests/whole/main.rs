@@ -13,7 +13,7 @@ mod songs;
 mod stand;
 mod texts;
 
-use actions::{FORMS, PlayerAction, act, act_judged, any_action, any_start};
+use actions::{FORMS, PlayerAction, act, act_judged, any_action, any_start, start_elsewhere};
 use chaconne_engine::{Click, Command, Mode, PortIx, Route};
 use chaconne_song::Song;
 use chaconne_time::{Ns, Span, Tick};
@@ -167,6 +167,31 @@ impl Session {
     }
 }
 
+/// What a player does, starts elsewhere than at the top among it, and how many milliseconds before each.
+fn script() -> impl Strategy<Value = Vec<(i64, PlayerAction)>> {
+    let actions = prop_oneof![
+        16 => any_action().prop_map(|action| vec![action]),
+        2 => any_start().prop_map(|action| vec![action]),
+        1 => start_elsewhere(),
+    ];
+    let script = prop::collection::vec((0i64..1500, actions), 1..40);
+    script.prop_map(|script| {
+        let spread = |(wait, actions): (i64, Vec<PlayerAction>)| {
+            std::iter::once(wait).chain(std::iter::repeat(7)).zip(actions)
+        };
+        script.into_iter().flat_map(spread).collect()
+    })
+}
+
+fn play_script(song: Song, script: &[(i64, PlayerAction)], step: Ns) -> Judged {
+    let mut session = Session::new(song, step);
+    for (wait, action) in script {
+        session.wait(wait * MS);
+        session.act(action);
+    }
+    session.end()
+}
+
 proptest! {
     #![proptest_config(ProptestConfig {
         cases: 256,
@@ -178,15 +203,10 @@ proptest! {
     #[test]
     fn after_each_change_the_output_matches_perform(
         song in songs::song(),
-        script in prop::collection::vec((0i64..1500, any_action()), 1..40),
+        script in script(),
         step in 1i64..50,
     ) {
-        let mut session = Session::new(song, step * MS);
-        for (wait, action) in &script {
-            session.wait(wait * MS);
-            session.act(action);
-        }
-        session.end();
+        play_script(song, &script, step * MS);
     }
 
     #[test]
@@ -208,6 +228,15 @@ proptest! {
         }
         stand.end();
     }
+}
+
+#[test]
+fn starts_elsewhere_than_at_the_top_are_judged_too() {
+    let played = sequence((songs::song(), script(), 1i64..50)).take(150);
+    let elsewhere =
+        played.map(|(song, script, step)| play_script(song, &script, step * MS).elsewhere);
+    let elsewhere: u64 = elsewhere.sum();
+    assert!(elsewhere > 300, "{elsewhere} presses");
 }
 
 #[test]

@@ -33,6 +33,8 @@ pub enum Deed {
     Tempo(u32),
     Panic,
     Stop,
+    /// Goes to a sixteenth of the section, if the transport is stopped.
+    GoTo(i64),
     Play,
     PlayRounds(Letter, u32),
     PlayForm(&'static str),
@@ -72,6 +74,7 @@ pub fn deed() -> impl Strategy<Value = Deed> {
         1 => (60u32..240).prop_map(Deed::Tempo),
         1 => Just(Deed::Panic),
         2 => Just(Deed::Stop),
+        3 => (0i64..16).prop_map(Deed::GoTo),
         4 => Just(Deed::Play),
         1 => (letter(), 1u32..4).prop_map(|(of, rounds)| Deed::PlayRounds(of, rounds)),
         2 => forms.prop_map(Deed::PlayForm),
@@ -136,6 +139,7 @@ pub fn command(engine: &Engine, deed: &Deed) -> Option<Command> {
         Deed::Tempo(bpm) => Command::Tempo(Tempo::from_milli_bpm(bpm * 1000).ok()?),
         Deed::Panic => Command::Panic,
         Deed::Stop => Command::Stop,
+        Deed::GoTo(sixteenth) => Command::Locate(Tick(240 * sixteenth)),
         Deed::Play => Command::Play,
         Deed::PlayRounds(of, rounds) => Command::PlayRoute(Route::rounds(song, of, rounds)?),
         Deed::PlayForm(form) => {
