@@ -8,7 +8,16 @@ use ratatui::text::Span;
 
 /// The columns that `text` takes.
 pub fn width(text: &str) -> usize {
+    if is_plain(text) { text.len() } else { width_of_pieces(text) }
+}
+
+fn width_of_pieces(text: &str) -> usize {
     graphemes(text).map(|(_, width)| width).sum()
+}
+
+/// Whether each byte is a character of one column. Most text is, and needs no look at its characters.
+fn is_plain(text: &str) -> bool {
+    text.bytes().all(|byte| (b' '..=b'~').contains(&byte))
 }
 
 /// What is shown of `text`, piece by piece with the columns of each.
@@ -31,6 +40,15 @@ fn graphemes(text: &str) -> impl Iterator<Item = (String, usize)> + '_ {
 
 /// `text` in at most `columns`; if it is cut, it ends with `mark`.
 pub fn clip(text: &str, columns: usize, mark: char) -> String {
+    match columns {
+        _ if !is_plain(text) => clip_pieces(text, columns, mark),
+        _ if text.len() <= columns => text.to_string(),
+        0 => String::new(),
+        _ => format!("{}{mark}", &text[..columns - 1]),
+    }
+}
+
+fn clip_pieces(text: &str, columns: usize, mark: char) -> String {
     if width(text) <= columns {
         return graphemes(text).map(|(piece, _)| piece).collect();
     }
@@ -117,6 +135,18 @@ mod tests {
         assert_eq!(width("低音"), 4);
         assert_eq!(width("e\u{301}"), 1);
         assert_eq!(width("\u{200b}\u{202e}"), 0);
+    }
+
+    #[test]
+    fn plain_text_is_as_wide_and_cut_as_any_other() {
+        for text in ["", "a", "Kit 1/16 70 %", "~ !", " two  spaces "] {
+            assert!(is_plain(text));
+            assert_eq!(width(text), width_of_pieces(text), "{text:?}");
+            for columns in 0..16 {
+                assert_eq!(clip(text, columns, '~'), clip_pieces(text, columns, '~'), "{text:?}");
+            }
+        }
+        assert!(!["é", "a\tb", "\u{7f}", "\u{1b}[0m"].into_iter().any(is_plain));
     }
 
     #[test]
