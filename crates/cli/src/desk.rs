@@ -7,16 +7,17 @@ mod ports;
 
 use crate::say;
 use chaconne_engine::{Command, Transport};
-use chaconne_rig::{Replace, Rig, Signals, Snapshot, WriteError};
+use chaconne_rig::{FolderReport, Replace, Rig, Signals, Snapshot, WriteError};
 use chaconne_song::U7;
 use chaconne_tui::{
-    Desk, DeskState, Direction, Disk, ExportSpec, Folder, Kit, Kits, LevelStep, LiveKey, NewSong,
-    OwnSave, PortFacts, PortLine, SoundLine, Timing,
+    Desk, DeskState, Direction, Disk, ExportSpec, FolderAnswer, Kit, Kits, LevelStep, LiveKey,
+    NewSong, OwnSave, PortFacts, PortLine, SoundLine, Timing,
 };
 use health::Seconds;
 use ports::{PortSeen, add_clock, fixed_facts, port_line};
 use std::cell::RefCell;
 use std::path::Path;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// How long lateness is shown after the last late message.
@@ -50,6 +51,8 @@ struct Seen {
     late: (u64, Option<Instant>),
     seconds: Seconds,
     limited: Limited,
+    /// The folder that was read last.
+    folder: Option<Arc<FolderAnswer>>,
 }
 
 /// The most that the limiter has turned down recently, in decibels, and when.
@@ -126,8 +129,8 @@ impl Desk for RigDesk<'_> {
         self.rig.change_level(step == LevelStep::Louder);
     }
 
-    fn folder(&self, path: Option<&str>) -> Result<Folder, String> {
-        files::folder(self.rig, path).map_err(|error| say::plain(&error))
+    fn browse(&self, number: u64, path: Option<&str>) {
+        self.rig.browse(number, path.map(Into::into));
     }
 
     fn open(&self, path: &str) -> Result<(), String> {
@@ -187,6 +190,7 @@ impl Seen {
         let facts = snapshot.ports.iter().zip(&self.ports).zip(fixed);
         let facts = facts.map(|((port, seen), fixed)| seen.facts(port, fixed, now)).collect();
         let export = exports::export(snapshot.export.clone());
+        let folder = self.folder(snapshot.folder.as_deref());
         let health = health::health(&snapshot, facts, self.seconds.all());
         if let Some(followed) = &snapshot.status.followed {
             let is_followed = |port: &&mut PortLine| {
@@ -214,11 +218,19 @@ impl Seen {
             limited: self.limited.look(sound.limited, now),
         });
         let status = (*snapshot.status).clone();
-        DeskState { status, ports, sound, kits: Kits::Any, disk, export, timing, health }
+        DeskState { status, ports, sound, kits: Kits::Any, disk, export, folder, timing, health }
     }
 }
 
 impl Seen {
+    /// The folder that was read last, put into the screen's words once.
+    fn folder(&mut self, report: Option<&FolderReport>) -> Option<Arc<FolderAnswer>> {
+        let report = report?;
+        let known = self.folder.take().filter(|known| known.number == report.number);
+        self.folder = known.or_else(|| Some(Arc::new(files::answer(report))));
+        self.folder.clone()
+    }
+
     /// Counts lateness afresh.
     fn restart(&mut self) {
         self.seconds = Seconds::default();
@@ -329,6 +341,34 @@ mod tests {
         assert_eq!(look(2, 50, 10), (2, 9000));
         assert_eq!(look(2, 50, 11), (0, 0));
         assert_eq!(look(3, 7000, 12), (1, 7000));
+    }
+
+    #[test]
+    fn a_folder_is_asked_for_and_shown_once_it_is_read() {
+        let (metre, tempo) = (chaconne_time::Metre::common(), chaconne_time::Tempo::DEFAULT);
+        let song = crate::files::empty_song("test", 4, metre, tempo).unwrap();
+        let rig = Rig::start(song, RigConfig::default()).unwrap();
+        let place = tempfile::tempdir().unwrap();
+        std::fs::write(place.path().join("tide.ron"), "").unwrap();
+        let mut seen = Seen::default();
+        let mut answer = |number, path: &Path| {
+            rig.browse(number, Some(path.into()));
+            let start = Instant::now();
+            while start.elapsed() < Duration::from_secs(20) {
+                let answer = seen.folder(rig.snapshot().folder.as_deref());
+                if let Some(answer) = answer.filter(|answer| answer.number == number) {
+                    return answer;
+                }
+                std::thread::sleep(Duration::from_millis(1));
+            }
+            panic!("no answer");
+        };
+        let first = answer(1, place.path());
+        let songs = first.folder.as_ref().unwrap().entries.iter();
+        assert!(songs.map(|entry| entry.name.as_str()).any(|name| name == "tide.ron"));
+        let gone = answer(2, &place.path().join("gone"));
+        assert!(gone.folder.as_ref().unwrap_err().contains("cannot be read"), "{gone:?}");
+        assert!(Arc::ptr_eq(&gone, &seen.folder(rig.snapshot().folder.as_deref()).unwrap()));
     }
 
     #[test]

@@ -8,6 +8,7 @@ use crate::disk::{self, DiskState, Job};
 use crate::engine_thread::{Asked, EngineShared, EngineThread, Request, lookahead};
 use crate::export::Extent;
 use crate::exports::{ExportOrder, Exports};
+use crate::folders::Folders;
 use crate::following::Following;
 use crate::hearing::Hearing;
 use crate::keys::Keys;
@@ -16,7 +17,7 @@ use crate::recent::RecentSongs;
 use crate::replace::{Guard, Replace, WriteError};
 use crate::rescue::{Rescued, Rescuer, rescue_copy};
 use crate::snapshot::{Disk, Snapshot, SoundReport, Summary};
-use crate::store::{LoadError, load};
+use crate::store::{LoadError, folder_of, load};
 use crate::tap::{TapControl, TapWatch};
 use chaconne_engine::{Command, Config, Engine, Message, Refused, Status};
 use chaconne_ports as clock;
@@ -105,6 +106,7 @@ pub struct Rig {
     notices: Vec<String>,
     recent: Option<RecentSongs>,
     exports: Exports,
+    folders: Folders,
     /// The font of the instrument, for a bounce that sounds like it.
     font: Option<PathBuf>,
     monitor: Monitor,
@@ -213,6 +215,7 @@ impl Rig {
             ins: Vec::new(),
             recent: config.recent,
             exports: Exports::default(),
+            folders: Folders::default(),
             font: config.font,
             monitor,
             counted_from: AtomicI64::new(now()),
@@ -391,9 +394,15 @@ impl Rig {
         self.exports.cancel();
     }
 
-    /// The songs that were opened or saved last, the newest first; this one is among them.
-    pub fn recent_songs(&self) -> Vec<PathBuf> {
-        self.recent.as_ref().map(RecentSongs::songs).unwrap_or_default()
+    /// Asks for what is in a folder, by default in that of the song, and for the recent songs, this
+    /// one among them. The answer shows in [`Snapshot::folder`], with the same number. It may come
+    /// late or never, as the disk does; then a request with another number takes its place.
+    pub fn browse(&self, number: u64, folder: Option<PathBuf>) {
+        let folder = folder.unwrap_or_else(|| {
+            let own = self.disk.get().path.clone();
+            own.as_deref().map_or(Path::new("."), folder_of).to_path_buf()
+        });
+        self.folders.ask(number, folder, self.recent.clone());
     }
 
     /// Stops, and opens the song in a file in place of this one, as [`Rig::open`] does.
@@ -463,6 +472,7 @@ impl Rig {
             unheard: self.shared.unheard.load(Relaxed),
             counted: now() - self.counted_from.load(Relaxed),
             export: self.exports.report(),
+            folder: self.folders.answer(),
         }
     }
 

@@ -4,6 +4,7 @@
 use crate::PortReport;
 use crate::exports::ExportReport;
 use crate::fingerprint::Fingerprint;
+use crate::folders::FolderReport;
 use crate::replace::{Guard, WriteError};
 use crate::rescue::{RescueCopy, rescue_copy};
 use chaconne_engine::Status;
@@ -36,6 +37,8 @@ pub struct Snapshot {
     pub counted: Ns,
     /// How exports are going.
     pub export: ExportReport,
+    /// The answer to a request for a folder, the latest that there is.
+    pub folder: Option<Arc<FolderReport>>,
 }
 
 impl Snapshot {

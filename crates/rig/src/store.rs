@@ -193,7 +193,8 @@ fn refusal(before: &Metadata) -> Option<&'static str> {
     }
 }
 
-fn folder_of(path: &Path) -> &Path {
+/// The folder that a file is in.
+pub(crate) fn folder_of(path: &Path) -> &Path {
     match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),

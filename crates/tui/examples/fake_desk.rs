@@ -13,8 +13,8 @@ use chaconne_song::{
 use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, Tick};
 use chaconne_tui::{
     Colours, Desk, DeskState, Direction, Disk, EntryKind, Export, ExportSpec, FileEntry, Folder,
-    Glyphs, Health, Kits, Lateness, LevelStep, LiveKey, NewSong, Options, OwnSave, PortFacts,
-    PortLine, PortState, SoundLine, Timing,
+    FolderAnswer, Glyphs, Health, Kits, Lateness, LevelStep, LiveKey, NewSong, Options, OwnSave,
+    PortFacts, PortLine, PortState, SoundLine, Timing,
 };
 use std::cell::{Cell, RefCell};
 use std::sync::Arc;
@@ -29,6 +29,7 @@ struct FakeDesk {
     /// The level, where there is sound.
     level: Cell<Option<f32>>,
     loud: bool,
+    folder: RefCell<Option<Arc<FolderAnswer>>>,
 }
 
 impl FakeDesk {
@@ -105,7 +106,7 @@ impl Desk for FakeDesk {
         self.level.set(self.level.get().map(|level| (level + by).clamp(-60.0, 0.0)));
     }
 
-    fn folder(&self, _path: Option<&str>) -> Result<Folder, String> {
+    fn browse(&self, number: u64, _path: Option<&str>) {
         let song = |name: &str, hours: u64| FileEntry {
             kind: EntryKind::Song,
             name: name.into(),
@@ -113,7 +114,8 @@ impl Desk for FakeDesk {
             age: Some(Duration::from_secs(3600 * hours)),
         };
         let entries = vec![song("low-tide.ron", 2), song("first light.ron", 30)];
-        Ok(Folder { path: "/songs".into(), entries })
+        let folder = Ok(Folder { path: "/songs".into(), entries });
+        *self.folder.borrow_mut() = Some(Arc::new(FolderAnswer { number, folder }));
     }
 
     fn open(&self, path: &str) -> Result<(), String> {
@@ -150,6 +152,7 @@ impl Desk for FakeDesk {
                 ..Timing::default()
             },
             export: Export::default(),
+            folder: self.folder.borrow().clone(),
             health: health(self.started.elapsed()),
         }
     }
@@ -346,6 +349,7 @@ fn main() -> std::io::Result<()> {
         trouble: has("trouble"),
         level: Cell::new((has("sound") || has("loud")).then_some(-12.0)),
         loud: has("loud"),
+        folder: RefCell::default(),
     };
     chaconne_tui::install_panic_hook(|| {});
     if has("roll") {

@@ -16,7 +16,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 pub use export::{Export, ExportKind, ExportOutcome, ExportRun, ExportSpec};
-pub use files::{EntryKind, FileEntry, Folder};
+pub use files::{EntryKind, FileEntry, Folder, FolderAnswer};
 pub use health::{Health, Lateness, PortFacts};
 
 /// What the screen drives. Every call but [`Desk::silence`] returns at once.
@@ -51,11 +51,10 @@ pub trait Desk {
     /// work before.
     fn new_song(&self, spec: NewSong);
 
-    /// The songs and folders in a folder, by its path in full; with `None`, in that of the song.
-    ///
-    /// # Errors
-    /// If it cannot be read: one sentence.
-    fn folder(&self, path: Option<&str>) -> Result<Folder, String>;
+    /// Asks for the songs and folders in a folder, by its path in full; with `None`, in that of the
+    /// song. The answer is in [`DeskState::folder`], with the same number, once the disk gives it. A
+    /// later request takes the place of one that has no answer yet.
+    fn browse(&self, number: u64, path: Option<&str>);
 
     /// Opens the song in a file in the place of the one at hand, and stops if that plays. The screen
     /// has asked about unsaved work before.
@@ -163,6 +162,8 @@ pub struct DeskState {
     pub disk: Disk,
     /// How exports are going.
     pub export: Export,
+    /// The latest answer to a request for a folder.
+    pub folder: Option<Arc<FolderAnswer>>,
     /// How well the output keeps time, in short.
     pub timing: Timing,
     /// The same at length, and more about the ports.

@@ -45,8 +45,8 @@ mod view_rows;
 
 pub use desk::{
     Desk, DeskState, Direction, Disk, EntryKind, Export, ExportKind, ExportOutcome, ExportRun,
-    ExportSpec, FileEntry, Folder, Health, Kit, Kits, Lateness, LevelStep, LiveKey, NewSong,
-    OwnSave, PortFacts, PortLine, PortState, SoundLine, Timing,
+    ExportSpec, FileEntry, Folder, FolderAnswer, Health, Kit, Kits, Lateness, LevelStep, LiveKey,
+    NewSong, OwnSave, PortFacts, PortLine, PortState, SoundLine, Timing,
 };
 pub use keymap::{Keymap, KeysError, keys_listing};
 pub use manual::keys_markdown;

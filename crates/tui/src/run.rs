@@ -222,10 +222,7 @@ impl<'a> Session<'a> {
                 Effect::Save { file, replace } => self.desk.save(file.as_deref(), replace),
                 Effect::Level(step) => self.desk.level(step),
                 Effect::RestartTiming => self.desk.restart_timing(),
-                Effect::Browse(path) => match self.desk.folder(path.as_deref()) {
-                    Ok(folder) => self.screen.show_folder(folder),
-                    Err(error) => self.screen.complain(&error),
-                },
+                Effect::Browse { number, path } => self.desk.browse(number, path.as_deref()),
                 Effect::Open(path) => match self.desk.open(&path) {
                     Ok(()) => self.screen.note_opened(),
                     Err(error) => self.screen.complain(&error),

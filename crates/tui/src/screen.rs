@@ -83,8 +83,13 @@ pub enum Effect {
     },
     /// Turn the sound up or down.
     Level(LevelStep),
-    /// Show the songs in a folder; `None` for that of the song.
-    Browse(Option<String>),
+    /// Ask for the songs in a folder.
+    Browse {
+        /// The number of the request.
+        number: u64,
+        /// The folder; `None` for that of the song.
+        path: Option<String>,
+    },
     /// Open the song in a file.
     Open(String),
     /// Compare the song with its file.
@@ -159,6 +164,8 @@ pub struct Screen {
     saving: Saving,
     /// The title that the song got from its file.
     given_title: Option<String>,
+    /// The number of the last request for a folder.
+    browsed: u64,
     /// The export that was asked for last, until it has ended.
     exporting: Option<ExportSpec>,
     /// The message to show at the next look, when the outcome is known.
@@ -265,6 +272,7 @@ impl Screen {
             leaving: None,
             saving: Saving::default(),
             given_title: None,
+            browsed: 0,
             exporting: None,
             awaited: None,
             arms: VecDeque::new(),
@@ -321,6 +329,7 @@ impl Screen {
         self.follow_save(state);
         self.follow_rescue(state);
         self.follow_export(state);
+        self.follow_folder(state);
         self.follow_leaving(state, out);
         self.follow_tour(state, now);
         self.follow_notice(now);

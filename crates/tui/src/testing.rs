@@ -1,8 +1,8 @@
 //! What tests of the screen share: songs of our own, and a real engine on a simulated clock.
 
 use crate::desk::{
-    DeskState, Direction, Disk, Export, Health, Kits, LevelStep, PortFacts, PortLine, PortState,
-    SoundLine, Timing,
+    DeskState, Direction, Disk, Export, Folder, FolderAnswer, Health, Kits, LevelStep, PortFacts,
+    PortLine, PortState, SoundLine, Timing,
 };
 use chaconne_engine::{Command, Config, Engine, Message};
 use chaconne_song::{
@@ -25,6 +25,7 @@ pub struct Bench {
     pub timing: Timing,
     pub health: Health,
     pub export: Export,
+    pub folder: Option<Arc<FolderAnswer>>,
 }
 
 impl Bench {
@@ -44,6 +45,7 @@ impl Bench {
             disk: Disk { path: Some("low-tide.ron".into()), exists: true, ..Disk::default() },
             timing: Timing::default(),
             export: Export::default(),
+            folder: None,
             health: Health { ports: vec![PortFacts::default(); 2], ..Health::default() },
         }
     }
@@ -79,6 +81,11 @@ impl Bench {
         self.sound().level = Some(level.min(0.0)).filter(|&level| level > -60.0);
     }
 
+    /// The disk answers a request for a folder.
+    pub fn answer_folder(&mut self, number: u64, folder: Result<Folder, String>) {
+        self.folder = Some(Arc::new(FolderAnswer { number, folder }));
+    }
+
     /// Plays a key for a tenth of a second.
     pub fn play(&mut self, key: u8, velocity: u8) {
         let (channel, key) = (Channel::default(), U7::low_bits(key));
@@ -100,6 +107,7 @@ impl Bench {
             timing: self.timing,
             health: self.health.clone(),
             export: self.export.clone(),
+            folder: self.folder.clone(),
         }
     }
 }

@@ -137,6 +137,7 @@ fn state_of(stand: &Stand) -> DeskState {
         timing: Timing::default(),
         health: Health::default(),
         export: Export::default(),
+        folder: None,
     }
 }
 

@@ -1,35 +1,27 @@
 //! Folders as the screen shows them.
 
-use chaconne_rig::{Rig, SongFile, SongFolder};
-use chaconne_tui::{EntryKind, FileEntry, Folder};
+use crate::say;
+use chaconne_rig::{FolderReport, SongFile, SongFolder};
+use chaconne_tui::{EntryKind, FileEntry, Folder, FolderAnswer};
 use std::path::{Path, PathBuf};
-use std::time::SystemTime;
 
 /// The most recent songs that are shown.
 const MOST_RECENT: usize = 8;
 
-/// The folder at `path`, or that of the song: its songs, then recent songs of other folders, then
-/// folders.
-pub fn folder(rig: &Rig, path: Option<&str>) -> Result<Folder, String> {
-    let own = rig.disk().path;
-    let path = match (path, &own) {
-        (Some(path), _) => PathBuf::from(path),
-        (None, Some(own)) => parent_of(own),
-        (None, None) => PathBuf::from("."),
+/// A folder that was read: its songs, then recent songs of other folders, then folders.
+pub fn answer(report: &FolderReport) -> FolderAnswer {
+    let folder = match &report.folder {
+        Ok(read) => Ok(shown(read, &report.recent)),
+        Err(error) => Err(say::plain(error)),
     };
-    let read = SongFolder::read(&path, SystemTime::now())?;
-    Ok(shown(&read, &rig.recent_songs()))
+    FolderAnswer { number: report.number, folder }
 }
 
 /// The name of the folder that a file is in.
 pub fn folder_name(path: &Path) -> Option<String> {
-    let folder = std::path::absolute(parent_of(path)).ok()?;
-    Some(folder.file_name()?.to_string_lossy().into_owned())
-}
-
-fn parent_of(path: &Path) -> PathBuf {
     let parent = path.parent().filter(|parent| !parent.as_os_str().is_empty());
-    parent.unwrap_or(Path::new(".")).to_path_buf()
+    let folder = std::path::absolute(parent.unwrap_or(Path::new("."))).ok()?;
+    Some(folder.file_name()?.to_string_lossy().into_owned())
 }
 
 fn shown(read: &SongFolder, recent: &[PathBuf]) -> Folder {

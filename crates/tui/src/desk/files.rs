@@ -2,6 +2,15 @@
 
 use std::time::Duration;
 
+/// The answer to a request for a folder.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FolderAnswer {
+    /// The number of the request.
+    pub number: u64,
+    /// The folder, or one sentence on why it cannot be read.
+    pub folder: Result<Folder, String>,
+}
+
 /// A folder to choose a song from.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Folder {

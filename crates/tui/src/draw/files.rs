@@ -24,7 +24,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, pick: &FilePick) -> Option<Position> {
     let found = pick.found();
     let rows = pen.height().saturating_sub(16).clamp(3, 16);
     let (x, y, room) = middle(pen, ROOM, rows + OTHER_ROWS, "Open a song");
-    pen.put(x, y, &end_of(&pick.folder.path, room, cut), palette.faint());
+    pen.put(x, y, &end_of(pick.path(), room, cut), palette.faint());
     let (typed, skipped) = tail(&pick.line.text(), room - 3);
     let after = pen.put(x + 2, y + 1, &typed, palette.strong());
     if typed.is_empty() {
@@ -36,7 +36,12 @@ pub fn draw(pen: &mut Pen, sight: &Sight, pick: &FilePick) -> Option<Position> {
     for (row, (index, entry)) in (list..).zip(found.iter().enumerate().skip(first).take(rows)) {
         line(pen, entry, (x, row, room), index == pick.at);
     }
-    let hint = match (found.is_empty(), pick.folder.entries.is_empty()) {
+    if pick.is_reading() {
+        let dots = if palette.signs.cut.is_ascii() { "..." } else { "…" };
+        pen.put(x + 2, list, &format!("reading{dots}"), palette.faint());
+    }
+    let hint = match (found.is_empty(), pick.is_empty()) {
+        _ if pick.is_reading() => "",
         (true, false) => "No name fits: change or clear what is typed.",
         (true, true) => "There is nothing here.",
         (false, _) => "{confirm} opens it. Backspace goes up a folder.",

@@ -88,7 +88,7 @@ impl Screen {
             Action::Save => self.save(state, out),
             Action::SaveAs => self.save_as(state),
             Action::Export => self.ask_to_export(state),
-            Action::OpenSong => out.push(Effect::Browse(None)),
+            Action::OpenSong => self.ask_for_song(out),
             Action::NewSong => self.leave_for(Next::NewSong, state, out),
             Action::Quit => self.leave_for(Next::Quit, state, out),
             Action::Suspend => self.suspend(state, out),

@@ -105,7 +105,11 @@ impl Screen {
             Some(Overlay::Form(form)) => form.type_key(key),
             Some(Overlay::Sounds(pick)) => pick.type_key(key, out),
             Some(Overlay::Finder(finder)) => finder.type_key(key),
-            Some(Overlay::Files(pick)) => pick.type_key(key, out),
+            Some(Overlay::Files(pick)) => {
+                if let Some(parent) = pick.type_key(key) {
+                    self.browse(Some(parent), out);
+                }
+            }
             Some(Overlay::Sections(_)) => {
                 if let Code::Char(c) = key.code
                     && c.is_ascii_alphabetic()

@@ -162,6 +162,19 @@ impl Overlays {
         self.0.len() < before
     }
 
+    /// The choice of a song, if it is open.
+    pub fn files_mut(&mut self) -> Option<&mut FilePick> {
+        self.0.iter_mut().find_map(|open| match open {
+            Overlay::Files(pick) => Some(pick),
+            _ => None,
+        })
+    }
+
+    /// Closes the choice of a song.
+    pub fn close_files(&mut self) {
+        self.0.retain(|open| !matches!(open, Overlay::Files(_)));
+    }
+
     /// Whether a form that waits for the end of a save is on top.
     pub fn is_waiting(&self) -> bool {
         matches!(self.top(), Some(Overlay::Form(form)) if form.is_waiting)

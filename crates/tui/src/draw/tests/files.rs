@@ -22,7 +22,9 @@ fn stage() -> Stage {
         up,
         entry(EntryKind::Folder, "/home/ada/sketches/old", None),
     ];
-    stage.screen.show_folder(Folder { path: "/home/ada/sketches".into(), entries });
+    stage.press([Key::ctrl('o')]);
+    stage.bench.answer_folder(1, Ok(Folder { path: "/home/ada/sketches".into(), entries }));
+    stage.wait(10);
     stage
 }
 
@@ -38,6 +40,17 @@ fn songs_to_open_are_drawn() {
     stage.type_text("x");
     let text = stage.text(80, 24);
     assert!(text.contains("No name fits") && text.is_ascii(), "{text}");
+}
+
+#[test]
+fn a_folder_that_is_still_being_read_is_drawn_so() {
+    let mut stage = Stage::new(four_parts());
+    stage.press([Key::ctrl('o')]);
+    stage.type_text("light");
+    insta::assert_snapshot!("files_reading_80x24", stage.picture(80, 24));
+    stage.options.glyphs = Glyphs::Ascii;
+    let text = stage.text(60, 16);
+    assert!(text.contains("reading...") && text.is_ascii(), "{text}");
 }
 
 #[test]
