@@ -1,6 +1,6 @@
 //! How the program ends: its exit codes, and failures as sentences.
 
-use chaconne_rig::{LoadError, WriteError};
+use chaconne_rig::{LoadError, Refusal, WriteError};
 use std::process::ExitCode;
 
 /// Success.
@@ -63,6 +63,7 @@ impl From<String> for Failure {
 impl From<WriteError> for Failure {
     fn from(error: WriteError) -> Failure {
         let hint = match &error {
+            WriteError::Refused(Refusal::Several(..)) => "; --replace overwrites them",
             WriteError::Refused(refusal) if refusal.can_be_confirmed() => {
                 "; --replace overwrites it"
             }

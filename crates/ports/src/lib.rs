@@ -98,7 +98,7 @@ pub use scheduler::{Monitor, Running, Scheduler, Setup, WireSetup, start};
 pub use spec::{PortError, PortSpec};
 pub use switch::Switch;
 pub use thru::{Thru, ThruTarget};
-pub use urgency::{Role, raise_priority};
+pub use urgency::{Role, lower_priority, raise_priority};
 pub use watch::{Captured, Handed};
 
 /// The MIDI ports that a service offers.

@@ -28,6 +28,12 @@ pub fn raise_priority(role: Role) {
     system::raise_priority(role);
 }
 
+/// Lowers this thread's priority, so that long work yields to everything that should be on time. Does
+/// nothing where the system has no such setting for a single thread.
+pub fn lower_priority() {
+    system::lower_priority();
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -37,5 +43,17 @@ mod tests {
         let thread = std::thread::spawn(|| (ask(Role::Scheduler), system::priority()));
         let (reported, priority) = thread.join().unwrap();
         assert_eq!(reported.priority, priority);
+    }
+
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn only_the_thread_that_asks_gets_a_lower_priority() {
+        let before = system::niceness();
+        let lowered = std::thread::spawn(|| {
+            lower_priority();
+            system::niceness()
+        });
+        assert!(lowered.join().unwrap() > before, "{before:?}");
+        assert_eq!(system::niceness(), before);
     }
 }

@@ -10,7 +10,7 @@ mod level;
 mod score;
 
 use crate::lay::find_track;
-use crate::replace::{Replace, WriteError};
+use crate::replace::{Guard, Replace, WriteError};
 use crate::{Extent, sound};
 use chaconne_song::{Song, Track};
 use chaconne_sound::bounce::{Bits, Bounce, Loudness, MOST_WAV_BYTES, Score, Settings, Tail};
@@ -123,12 +123,23 @@ pub fn bounce(
     how: &HowToBounce,
     tell: Tell,
 ) -> Result<Option<Bounced>, WriteError> {
+    bounce_guarded(song, path, how, &mut Guard::default(), tell)
+}
+
+/// Like [`bounce`], for a user who can be asked: `guard` remembers which files that was about.
+pub(crate) fn bounce_guarded(
+    song: &Song,
+    path: &std::path::Path,
+    how: &HowToBounce,
+    guard: &mut Guard,
+    tell: Tell,
+) -> Result<Option<Bounced>, WriteError> {
     let tracks = tracks(song, &how.tracks)?;
     let played = Played::new(song, how)?;
     let mut settings = settings(&played, how);
     fits(&settings, how.bits)?;
     let font = sound::read_font(how.font.as_deref())?;
-    let mut files = Files::begin(path, how, song, &tracks)?;
+    let mut files = Files::begin(path, how, song, &tracks, guard)?;
     let muted = tracks.iter().filter(|track| track.mute && !how.tracks.is_empty());
     let muted = muted.map(|track| format!("track '{}' is muted and will be silent", track.name));
     muted.for_each(|remark| _ = tell(BounceNews::Remark(remark)));
@@ -153,6 +164,7 @@ pub fn bounce(
     let limited = -20.0 * f64::from(bounce.lowest_gain()).log10();
     files.too_loud(how.bits).into_iter().for_each(|remark| _ = tell(BounceNews::Remark(remark)));
     let (peak, loudness) = (measured.peak_db(), measured.lufs());
+    files.check(guard, how.replace)?;
     let (rate, stems) = (how.rate, files.finish()?);
     Ok(Some(Bounced { frames, rate, peak, loudness, limited, stems }))
 }

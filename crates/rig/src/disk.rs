@@ -224,7 +224,8 @@ mod tests {
         let exists = Some(WriteError::Refused(Refusal::Exists(other.clone())));
         assert_eq!(save(Some(&other), Replace::No), exists);
         std::fs::write(&other, "a third song").unwrap();
-        assert_eq!(save(Some(&other), Replace::Confirmed), exists);
+        let changed = Some(WriteError::Refused(Refusal::ChangedSince(other.clone())));
+        assert_eq!(save(Some(&other), Replace::Confirmed), changed);
         assert_eq!(read(&other), "a third song");
         // Its own file was edited by hand.
         std::fs::write(&own, "edited").unwrap();

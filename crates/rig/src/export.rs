@@ -4,7 +4,7 @@ use crate::replace::{Kind, Replace, WriteError, may_write};
 use crate::store;
 use crate::track_files;
 use chaconne_engine::{CutShort, Route, View};
-use chaconne_song::{Letter, Song, TrackId};
+use chaconne_song::{Letter, Song, Track, TrackId};
 use chaconne_time::Tick;
 use std::path::{Path, PathBuf};
 
@@ -145,12 +145,7 @@ pub fn export_midi_tracks(
 ) -> Result<Vec<PathBuf>, WriteError> {
     let route = extent.route(song)?;
     track_files::create(folder)?;
-    let tracks = (1..).zip(&song.tracks);
-    let files: Vec<(TrackId, PathBuf)> = tracks
-        .map(|(number, track)| {
-            (track.id, folder.join(track_files::name(whole, number, &track.name, "mid")))
-        })
-        .collect();
+    let files = midi_track_files(song, folder, whole);
     files.iter().try_for_each(|(_, path)| may_write(path, Kind::Midi, replace))?;
     for (track, path) in &files {
         let bytes = chaconne_exchange::export_track(song, *track, &route, View::Corrected)
@@ -160,12 +155,19 @@ pub fn export_midi_tracks(
     Ok(files.into_iter().map(|(_, path)| path).collect())
 }
 
+/// The tracks of a song, and the file of each in a folder.
+pub(crate) fn midi_track_files(song: &Song, folder: &Path, whole: &str) -> Vec<(TrackId, PathBuf)> {
+    let name = |number, track: &Track| track_files::name(whole, number, &track.name, "mid");
+    let tracks = (1..).zip(&song.tracks);
+    tracks.map(|(number, track)| (track.id, folder.join(name(number, track)))).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::Refusal;
     use crate::testing::song;
-    use chaconne_song::{Pass, PassId, Track};
+    use chaconne_song::{Pass, PassId};
     use std::sync::Arc;
 
     /// One bar with a pass of three bars, and a form if any.

@@ -1,14 +1,15 @@
-//! Exports while the music plays: one at a time, on a thread of its own, with its progress, and can
-//! be cancelled.
+//! Exports while the music plays: one at a time, on a thread of its own with a low priority, with its
+//! progress, and can be cancelled.
 //!
 //! In: the song as it was at the request, and where to write it. Out: files, whole or not at all,
 //! and how it went in [`ExportReport`]. The files are those of the commands that export without a
 //! screen.
 
-use crate::bounce::{BounceNews, Bounced, HowToBounce, bounce};
-use crate::export::{Extent, export_midi, export_midi_tracks, remarks};
-use crate::replace::{Kind, Replace, WriteError, may_write};
+use crate::bounce::{BounceNews, Bounced, HowToBounce, bounce_guarded};
+use crate::export::{Extent, export_midi, export_midi_tracks, midi_track_files, remarks};
+use crate::replace::{Guard, Kind, Replace, WriteError};
 use crate::track_files;
+use chaconne_ports::lower_priority;
 use chaconne_song::Song;
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
@@ -33,7 +34,8 @@ pub struct ExportOrder {
     pub path: PathBuf,
     /// The folder for one file per track besides, if any.
     pub tracks: Option<PathBuf>,
-    /// Whether to replace existing files.
+    /// Whether to replace existing files. [`Replace::Confirmed`] applies to those of the last refusal,
+    /// as they were then.
     pub replace: Replace,
 }
 
@@ -64,6 +66,8 @@ pub struct Exported {
 pub(crate) struct Exports {
     report: Arc<Mutex<ExportReport>>,
     cancelled: Arc<AtomicBool>,
+    /// Remembers which files the user was asked about.
+    guard: Arc<Mutex<Guard>>,
     thread: Mutex<Option<JoinHandle<()>>>,
 }
 
@@ -80,14 +84,16 @@ impl Exports {
         drop(report);
         self.cancelled.store(false, Relaxed);
         let (report, cancelled) = (self.report.clone(), self.cancelled.clone());
+        let guard = self.guard.clone();
         let run = move || {
+            lower_priority();
             let mut tell = |thousandths| {
                 if let Some((_, done)) = &mut lock(&report).running {
                     *done = thousandths;
                 }
                 !cancelled.load(Relaxed)
             };
-            let outcome = export(&song, &order, font, &mut tell).transpose();
+            let outcome = export(&song, &order, font, &mut lock(&guard), &mut tell).transpose();
             lock(&report).end(outcome, false);
         };
         match thread::Builder::new().name("export".to_string()).spawn(run) {
@@ -138,6 +144,7 @@ fn export(
     song: &Song,
     order: &ExportOrder,
     font: Option<PathBuf>,
+    guard: &mut Guard,
     tell: &mut dyn FnMut(u16) -> bool,
 ) -> Result<Option<Exported>, WriteError> {
     let ExportOrder { kind, path, tracks, replace } = order;
@@ -147,13 +154,17 @@ fn export(
     let mut bounced = None;
     match kind {
         ExportKind::Midi => {
-            // If a file is in the way, nothing is written.
-            may_write(path, Kind::Midi, *replace)?;
+            let whole = track_files::stem(path);
             if let Some(folder) = tracks {
-                let whole = track_files::stem(path);
-                files.extend(export_midi_tracks(song, folder, &whole, extent, *replace)?);
+                let parts = midi_track_files(song, folder, &whole);
+                files.extend(parts.into_iter().map(|(_, path)| path));
             }
-            export_midi(song, path, extent, *replace)?;
+            // If a file is in the way, nothing is written.
+            guard.check_all(files.iter().map(PathBuf::as_path), Kind::Midi, *replace)?;
+            if let Some(folder) = tracks {
+                export_midi_tracks(song, folder, &whole, extent, Replace::Yes)?;
+            }
+            export_midi(song, path, extent, Replace::Yes)?;
         }
         ExportKind::Wav => {
             let how = HowToBounce {
@@ -171,7 +182,9 @@ fn export(
                     tell((progress.done / progress.of.max(f64::MIN_POSITIVE) * 1000.0) as u16)
                 }
             };
-            let Some(done) = bounce(song, path, &how, &mut on_news)? else { return Ok(None) };
+            let Some(done) = bounce_guarded(song, path, &how, guard, &mut on_news)? else {
+                return Ok(None);
+            };
             files.extend(done.stems.iter().cloned());
             bounced = Some(done);
         }
@@ -182,6 +195,7 @@ fn export(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::Refusal;
     use crate::testing::song;
     use std::path::Path;
     use std::time::{Duration, Instant};
@@ -214,14 +228,22 @@ mod tests {
             let Some(Ok(exported)) = report.outcome else { panic!("{report:?}") };
             assert_eq!(
                 (report.ended, &exported.files[..]),
-                (3 * count - 2, &[order.path.clone()][..])
+                (4 * count - 3, &[order.path.clone()][..])
             );
             assert_eq!(exported.bounced.is_some(), order.kind == ExportKind::Wav);
             let Some(Err(WriteError::Refused(refusal))) = run(Replace::No).outcome else {
                 panic!("replaced unasked")
             };
             assert!(refusal.can_be_confirmed());
-            assert!(matches!(run(Replace::Yes).outcome, Some(Ok(_))));
+            // It changes between the question and the answer.
+            let changed = [&std::fs::read(&order.path).unwrap()[..], b"more"].concat();
+            std::fs::write(&order.path, &changed).unwrap();
+            let outcome = run(Replace::Confirmed).outcome;
+            let since = WriteError::Refused(Refusal::ChangedSince(order.path.clone()));
+            assert_eq!(outcome, Some(Err(since)), "asks again");
+            assert_eq!(std::fs::read(&order.path).unwrap(), changed);
+            assert!(matches!(run(Replace::Confirmed).outcome, Some(Ok(_))));
+            assert_ne!(std::fs::read(&order.path).unwrap(), changed);
         }
     }
 

@@ -72,6 +72,10 @@ pub enum Replace {
 pub enum Refusal {
     /// Another file has that name.
     Exists(PathBuf),
+    /// Other files have the names of several that would be written: the first, and how many more.
+    Several(PathBuf, usize),
+    /// A file that the user has agreed to replace has changed since the question.
+    ChangedSince(PathBuf),
     /// The song's own file has changed since it was read or written last.
     Changed(PathBuf),
     /// Another file has that name and is of another kind.
@@ -83,7 +87,13 @@ pub enum Refusal {
 impl Refusal {
     /// Whether the file may be replaced if the user agrees.
     pub fn can_be_confirmed(&self) -> bool {
-        matches!(self, Refusal::Exists(_) | Refusal::Changed(_))
+        match self {
+            Refusal::Exists(_)
+            | Refusal::Several(..)
+            | Refusal::ChangedSince(_)
+            | Refusal::Changed(_) => true,
+            Refusal::OtherKind(..) | Refusal::Unreadable(_) => false,
+        }
     }
 }
 
@@ -91,6 +101,14 @@ impl fmt::Display for Refusal {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Refusal::Exists(path) => write!(f, "{} already exists", path.display()),
+            Refusal::Several(path, more) => {
+                let files = if *more == 1 { "one more file" } else { "other files" };
+                let count = if *more == 1 { String::new() } else { format!("{more} ") };
+                write!(f, "{} and {count}{files} already exist", path.display())
+            }
+            Refusal::ChangedSince(path) => {
+                write!(f, "{} has changed since you were asked", path.display())
+            }
             Refusal::Changed(path) => {
                 write!(f, "{} was changed by another program", path.display())
             }
@@ -137,19 +155,19 @@ impl From<String> for WriteError {
     }
 }
 
-/// Applies the rule. Remembers the song's own file as it was read or written last, and the file
+/// Applies the rule. Remembers the song's own file as it was read or written last, and the files
 /// that the user was asked about.
 #[derive(Debug, Default)]
 pub struct Guard {
     own: Option<Seen>,
-    asked: Option<Seen>,
+    asked: Vec<Seen>,
 }
 
 impl Guard {
     /// A guard for a song that was just read from `path`, or written there.
     pub fn of_song_at(path: &Path) -> Guard {
         // A file that cannot be read does not count as the song's own.
-        Guard { own: Seen::at(path).ok().flatten(), asked: None }
+        Guard { own: Seen::at(path).ok().flatten(), asked: Vec::new() }
     }
 
     /// A guard for a song restored from a rescue copy. To the session that wrote the copy, the
@@ -159,7 +177,7 @@ impl Guard {
         let there = Seen::at(path).ok().flatten();
         let own =
             there.zip(held).map(|(seen, held)| Seen { content: Content::Whole(held), ..seen });
-        Guard { own, asked: None }
+        Guard { own, asked: Vec::new() }
     }
 
     /// What the song's own file held when it was read or written last; `None` if there is no such
@@ -176,25 +194,53 @@ impl Guard {
     /// # Errors If a file is in the way. [`Replace::Confirmed`] applies to the file of the last
     /// refusal, until that file changes.
     pub fn check(&mut self, path: &Path, kind: Kind, replace: Replace) -> Result<(), Refusal> {
-        let Some(there) = Seen::at(path).map_err(Refusal::Unreadable)? else { return Ok(()) };
-        if self.own.as_ref() == Some(&there) {
-            return Ok(());
-        }
-        if !kind.fits(&there.head) {
-            return Err(Refusal::OtherKind(path.into(), kind));
+        self.check_all([path], kind, replace)
+    }
+
+    /// Whether files of this kind may be written to all of these paths; the user is asked about them
+    /// together.
+    ///
+    /// # Errors
+    /// As [`Guard::check`].
+    pub fn check_all<'a>(
+        &mut self,
+        paths: impl IntoIterator<Item = &'a Path>,
+        kind: Kind,
+        replace: Replace,
+    ) -> Result<(), Refusal> {
+        let (mut found, mut names) = (Vec::new(), Vec::new());
+        for path in paths {
+            let Some(there) = Seen::at(path).map_err(Refusal::Unreadable)? else { continue };
+            if self.own.as_ref() == Some(&there) {
+                continue;
+            }
+            if !kind.fits(&there.head) {
+                return Err(Refusal::OtherKind(path.into(), kind));
+            }
+            found.push(there);
+            names.push(path);
         }
         let agreed = match replace {
             Replace::No => false,
-            Replace::Confirmed => self.asked.as_ref() == Some(&there),
+            Replace::Confirmed => found.iter().all(|there| self.asked.contains(there)),
             Replace::Yes => true,
         };
-        if agreed {
-            return Ok(());
-        }
-        let is_own = self.own.as_ref().is_some_and(|own| own.path == there.path);
-        self.asked = Some(there);
-        let path = path.to_path_buf();
-        Err(if is_own { Refusal::Changed(path) } else { Refusal::Exists(path) })
+        let (Some(first), false) = (names.first(), agreed) else { return Ok(()) };
+        let is_own = |there: &Seen| self.own.as_ref().is_some_and(|own| own.path == there.path);
+        // The path of a file that was asked about and is not what it was then.
+        let changed = |(there, path): (&Seen, &&Path)| {
+            let known = self.asked.iter().find(|asked| asked.path == there.path)?;
+            (replace == Replace::Confirmed && known != there).then(|| path.to_path_buf())
+        };
+        let changed = std::iter::zip(&found, &names).find_map(changed);
+        let refusal = match (&found[..], changed, first.to_path_buf()) {
+            ([there], _, path) if is_own(there) => Refusal::Changed(path),
+            (_, Some(path), _) => Refusal::ChangedSince(path),
+            ([_], None, path) => Refusal::Exists(path),
+            (several, None, path) => Refusal::Several(path, several.len() - 1),
+        };
+        self.asked = found;
+        Err(refusal)
     }
 }
 
@@ -293,6 +339,36 @@ mod tests {
     }
 
     #[test]
+    fn several_files_are_asked_about_together_and_each_must_stay_as_it_was() {
+        let folder = tempfile::tempdir().unwrap();
+        let files = ["a.mid", "b.mid", "c.mid"].map(|name| folder.path().join(name));
+        let (mut guard, midi) = (Guard::default(), b"MThd\0\0\0\x06".to_vec());
+        let mut check =
+            |replace| guard.check_all(files.iter().map(PathBuf::as_path), Kind::Midi, replace);
+        assert_eq!(check(Replace::No), Ok(()));
+        fs::write(&files[1], &midi).unwrap();
+        assert_eq!(check(Replace::Confirmed), Err(Refusal::Exists(files[1].clone())));
+        assert_eq!(check(Replace::Confirmed), Ok(()));
+        // One more appears, then one of them changes; one that has gone is not in the way.
+        fs::write(&files[2], &midi).unwrap();
+        let both = Refusal::Several(files[1].clone(), 1);
+        assert_eq!(check(Replace::Confirmed), Err(both.clone()));
+        fs::write(&files[2], [&midi[..], b"x"].concat()).unwrap();
+        let changed = Refusal::ChangedSince(files[2].clone());
+        assert_eq!(check(Replace::Confirmed), Err(changed.clone()));
+        let said = changed.to_string();
+        assert!(said.ends_with("c.mid has changed since you were asked"), "{said}");
+        fs::remove_file(&files[1]).unwrap();
+        assert_eq!(check(Replace::Confirmed), Ok(()));
+        assert_eq!(check(Replace::No), Err(Refusal::Exists(files[2].clone())));
+        assert_eq!(check(Replace::Yes), Ok(()));
+        assert!(both.to_string().ends_with("b.mid and one more file already exist"), "{both}");
+        let three = Refusal::Several("b.mid".into(), 2);
+        assert_eq!(three.to_string(), "b.mid and 2 other files already exist");
+        assert!(three.can_be_confirmed());
+    }
+
+    #[test]
     fn only_a_file_of_the_same_kind_is_replaced() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("file");
@@ -334,9 +410,10 @@ mod tests {
         fs::write(&path, SONG.repeat(HEAD)).unwrap();
         file.set_len(MOST_BYTES + 1).unwrap();
         let exists = Err(Refusal::Exists(path.clone()));
-        assert_eq!(guard.check(&path, Kind::Song, Replace::Confirmed), exists);
+        assert_eq!(guard.check(&path, Kind::Song, Replace::No), exists);
         file.set_len(MOST_BYTES + 2).unwrap();
-        assert_eq!(guard.check(&path, Kind::Song, Replace::Confirmed), exists);
+        let changed = Err(Refusal::ChangedSince(path.clone()));
+        assert_eq!(guard.check(&path, Kind::Song, Replace::Confirmed), changed);
         assert_eq!(guard.check(&path, Kind::Song, Replace::Confirmed), Ok(()));
     }
 

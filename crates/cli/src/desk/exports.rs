@@ -16,8 +16,8 @@ pub fn order(spec: &ExportSpec) -> ExportOrder {
         },
         tracks: spec.tracks.then(|| tracks_folder(&path)),
         path,
-        // The screen has already asked.
-        replace: if spec.replace { Replace::Yes } else { Replace::No },
+        // The screen has already asked about the files as they were.
+        replace: if spec.replace { Replace::Confirmed } else { Replace::No },
     }
 }
 

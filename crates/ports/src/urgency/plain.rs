@@ -15,6 +15,12 @@ pub(super) fn priority() -> u8 {
     raise_priority(Role::Scheduler).priority
 }
 
+/// Lowers this thread's priority.
+pub(crate) fn lower_priority() {
+    // If it is refused, the thread runs like any other.
+    let _ = set_current_thread_priority(ThreadPriority::Min);
+}
+
 /// Memory is not locked here.
 pub(crate) fn lock_memory() -> bool {
     false

@@ -77,6 +77,28 @@ fn least_slack() -> u32 {
     0
 }
 
+/// How nice a thread with long work is, of 19: it gets a tenth of what an ordinary thread gets of a busy
+/// core, so it still ends.
+#[cfg(target_os = "linux")]
+const NICE: i32 = 10;
+
+/// Lowers this thread's priority. Only Linux counts niceness by thread, elsewhere it is the process's.
+#[cfg(target_os = "linux")]
+pub(crate) fn lower_priority() {
+    use rustix::{process::setpriority_process, thread::gettid};
+    // A thread that is nicer already may not go back.
+    let _ = setpriority_process(Some(gettid()), NICE);
+}
+
+#[cfg(not(target_os = "linux"))]
+pub(crate) fn lower_priority() {}
+
+/// How nice this thread is.
+#[cfg(all(test, target_os = "linux"))]
+pub(super) fn niceness() -> Option<i32> {
+    rustix::process::getpriority_process(Some(rustix::thread::gettid())).ok()
+}
+
 /// Locks the memory of this process, once; returns whether it is locked. Existing memory is loaded
 /// now; later memory stays once it has been touched.
 pub(crate) fn lock_memory() -> bool {

@@ -3,7 +3,7 @@
 //! In: paths, and pieces of sound. Out: WAV files, put in place once all are complete.
 
 use super::HowToBounce;
-use crate::replace::{Kind, WriteError, may_write};
+use crate::replace::{Guard, Kind, Refusal, Replace, WriteError};
 use crate::store::Draft;
 use crate::track_files;
 use chaconne_song::{Song, Track};
@@ -38,25 +38,37 @@ impl Files {
         how: &HowToBounce,
         song: &Song,
         tracks: &[Arc<Track>],
+        guard: &mut Guard,
     ) -> Result<Files, WriteError> {
-        let mix = BegunFile::begin(path.into(), "the mix", how, 0)?;
-        let mut stems = Vec::new();
+        // Each file: its path, what it holds, and its number.
+        let mut stems: Vec<(PathBuf, &str, usize)> = Vec::new();
         if let Some(folder) = &how.stems {
             track_files::create(folder)?;
             let whole = track_files::stem(path);
+            let file = |number, name| folder.join(track_files::name(&whole, number, name, "wav"));
             for track in tracks {
                 let place = song.tracks.iter().position(|other| other.id == track.id);
                 let number = place.map_or(0, |place| place + 1);
-                let path = folder.join(track_files::name(&whole, number, &track.name, "wav"));
-                stems.push(BegunFile::begin(path, &track.name, how, number as u64)?);
+                stems.push((file(number, &track.name), &track.name, number));
             }
             if how.click {
                 let number = song.tracks.len() + 1;
-                let path = folder.join(track_files::name(&whole, number, "click", "wav"));
-                stems.push(BegunFile::begin(path, "the click", how, number as u64)?);
+                stems.push((file(number, "click"), "the click", number));
             }
         }
+        let paths = std::iter::once(path).chain(stems.iter().map(|(path, ..)| path.as_path()));
+        guard.check_all(paths, Kind::Wav, how.replace)?;
+        let mix = BegunFile::begin(path.into(), "the mix", how, 0)?;
+        let begin = |(path, name, number)| BegunFile::begin(path, name, how, number as u64);
+        let stems = stems.into_iter().map(begin).collect::<Result<_, _>>()?;
         Ok(Files { mix, stems })
+    }
+
+    /// Checks again, after what may have been a long time, that no other program has written to one of
+    /// the files.
+    pub fn check(&self, guard: &mut Guard, replace: Replace) -> Result<(), Refusal> {
+        let files = std::iter::once(&self.mix).chain(&self.stems);
+        guard.check_all(files.map(|file| file.path.as_path()), Kind::Wav, replace)
     }
 
     /// Writes a piece of sound to all files.
@@ -94,13 +106,7 @@ impl Files {
 }
 
 impl BegunFile {
-    fn begin(
-        path: PathBuf,
-        name: &str,
-        how: &HowToBounce,
-        seed: u64,
-    ) -> Result<BegunFile, WriteError> {
-        may_write(&path, Kind::Wav, how.replace)?;
+    fn begin(path: PathBuf, name: &str, how: &HowToBounce, seed: u64) -> Result<BegunFile, String> {
         let draft = Draft::begin(&path)?;
         let wav = WavFile::new(BufWriter::new(draft.file()?), how.rate, how.bits, seed)
             .map_err(|error| draft.failed(&error))?;

@@ -1,8 +1,8 @@
 //! Bounces of small songs, read back as 32-bit floats.
 
 use super::*;
-use crate::HowOften;
 use crate::testing::song_of;
+use crate::{HowOften, Refusal};
 use chaconne_song::{Note, Pass, Stroke, Track, U7};
 use chaconne_sound::Limiter;
 use chaconne_time::Tick;
@@ -103,6 +103,34 @@ fn stems_are_as_long_as_the_mix_and_sum_to_it() {
     // One bar of 4/4 at 120 is 2 s; the tail ends where it is silent.
     assert!(bounced.frames > 88_200 && bounced.frames < 88_200 + 441_000);
     assert!(mix[mix.len() - 882..].iter().all(|x| x.abs() < 3.2e-5));
+}
+
+#[test]
+fn a_file_that_another_program_writes_during_the_bounce_is_not_replaced() {
+    let folder = tempfile::tempdir().unwrap();
+    let (path, song) = (folder.path().join("mix.wav"), song(1, &[0], &[480]));
+    let mut guard = Guard::default();
+    let mut run = |replace, meanwhile: &[u8]| {
+        let how = HowToBounce { replace, ..how() };
+        let mut write = |_| {
+            std::fs::write(&path, meanwhile).unwrap();
+            true
+        };
+        bounce_guarded(&song, &path, &how, &mut guard, &mut write).map(|done| done.is_some())
+    };
+    let (first, second) = (b"RIFF\x24\0\0\0WAVEfirst", b"RIFF\x24\0\0\0WAVEsecond");
+    let [exists, changed] = [Refusal::Exists, Refusal::ChangedSince].map(|why| why(path.clone()));
+    // It appears meanwhile; then it changes after the user has agreed to replace it.
+    for (replace, there, why) in
+        [(Replace::No, &first[..], exists), (Replace::Confirmed, second, changed)]
+    {
+        assert_eq!(run(replace, there), Err(why.into()), "{replace:?}");
+        assert_eq!(std::fs::read(&path).unwrap(), there, "{replace:?}");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1, "no draft is left");
+    }
+    assert_eq!(run(Replace::Confirmed, second), Ok(true), "the user has agreed to this one");
+    assert_eq!(&floats(&path).len() % 2, 0, "a bounce");
+    assert_eq!(run(Replace::Yes, first), Ok(true), "any file, if that was asked for in advance");
 }
 
 #[test]

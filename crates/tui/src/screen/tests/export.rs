@@ -48,6 +48,12 @@ fn a_file_is_replaced_only_after_a_question() {
     assert_eq!(player.last(), EXPORT.replace("replace: false", "replace: true"));
     let asked = player.effects.iter().filter(|effect| matches!(effect, Effect::Export(_)));
     assert_eq!(asked.count(), 3, "Escape exports nothing");
+    // The file changed between the question and the answer: it is asked about again.
+    player.exported(ExportOutcome::InTheWay("low-tide.mid already exists".into()));
+    assert_eq!(player.screen.scene(), crate::keymap::Scene::Replace);
+    player.type_text("r");
+    let asked = player.effects.iter().filter(|effect| matches!(effect, Effect::Export(_)));
+    assert_eq!(asked.count(), 4);
 }
 
 #[test]

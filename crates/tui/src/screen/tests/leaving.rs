@@ -197,8 +197,16 @@ fn a_song_with_a_file_is_saved_to_another_one_on_request() {
     player.saved(Some("not saved"));
     player.bench.disk.in_the_way = None;
     assert_eq!(player.screen.scene(), Scene::Replace);
-    player.type_text("r");
-    assert_eq!(player.last(), "Save { file: Some(\"low-tide-2.ron\"), replace: true }");
+    // The file changes between the question and the answer: it is asked about again.
+    for again in [true, false] {
+        player.type_text("r");
+        assert_eq!(player.last(), "Save { file: Some(\"low-tide-2.ron\"), replace: true }");
+        player.bench.disk.in_the_way = again.then(|| "low-tide-2.ron is there already".into());
+        if again {
+            player.saved(Some("not saved"));
+            assert_eq!(player.screen.scene(), Scene::Replace);
+        }
+    }
     player.bench.disk.path = Some("low-tide-2.ron".into());
     player.saved(None);
     assert_eq!(
