@@ -15,6 +15,8 @@ mod storm;
 #[cfg(target_os = "linux")]
 mod clients;
 #[cfg(target_os = "linux")]
+mod exporting;
+#[cfg(target_os = "linux")]
 mod grid;
 #[cfg(target_os = "linux")]
 mod lates;
@@ -65,7 +67,7 @@ type Part = (&'static str, fn(Extent) -> Result<bool, Failure>);
 
 /// All parts, in the order in which they are printed.
 #[cfg(target_os = "linux")]
-const PARTS: [Part; 14] = [
+const PARTS: [Part; 15] = [
     ("events", |extent| events::print(extent).map(|()| true)),
     ("opening", |extent| opening::print(extent).map(|()| true)),
     ("laying", |extent| laying::print(extent).map(|()| true)),
@@ -73,6 +75,7 @@ const PARTS: [Part; 14] = [
     ("through", |extent| through::print(extent).map(|()| true)),
     ("memory", |_| memory::print().map(|()| true)),
     ("playing", playing::print),
+    ("exporting", |extent| exporting::print(extent).map(|()| true)),
     ("share", |extent| share::print(extent).map(|()| true)),
     ("grid", |extent| grid::print(extent).map(|()| true)),
     ("players", |extent| players::print(extent).map(|()| true)),

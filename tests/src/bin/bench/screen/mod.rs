@@ -9,7 +9,7 @@ mod tty;
 use crate::lates::Lates;
 use crate::measure::line;
 use crate::{Extent, Failure, big_song, memory};
-use chaconne_song::{Channel, Note, NoteId, Pass, PassId, Placed, Song, Stroke, U7, text};
+use chaconne_song::{Channel, Form, Note, NoteId, Pass, PassId, Placed, Song, Stroke, U7, text};
 use chaconne_tests::fifo;
 use chaconne_time::Tick;
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
@@ -83,6 +83,7 @@ pub fn print(extent: Extent) -> Result<(), Failure> {
         sleep(Duration::from_secs(seconds));
         key_seen(&format!("a key is seen by a reader of {pace} bytes/s"), &tty, keys / 10)?;
     }
+    exporting(&place, seconds)?;
     note_out(&place, &demo, keys)?;
     many_notes(&place, seconds)?;
     stalled(&place, &demo, seconds)
@@ -125,6 +126,20 @@ fn key_seen(what: &str, tty: &Tty, keys: usize) -> Result<(), Failure> {
     let Lates { p50, p99, worst } = Lates::of(times);
     let ms = |ns: i64| ns as f64 / 1e6;
     line(what, format!("p50 {:.1} ms, p99 {:.1} ms, worst {:.1} ms", ms(p50), ms(p99), ms(worst)));
+    Ok(())
+}
+
+/// Bytes and frames a second over SSH while a WAV file is exported, whose progress is shown.
+fn exporting(place: &Place, seconds: u64) -> Result<(), Failure> {
+    let mut song = big_song::demo_at_120()?;
+    song.form = "A x200".parse::<Form>().map_err(|error| error.to_string())?;
+    let tty = place.rolling(&place.song("long.ron", &song)?, "none", SMALL, true)?;
+    tty.keys("\x05")?;
+    tty.wait("the form", |screen| screen.contents().contains("Export the form"))?;
+    tty.keys("\x1b[C\r")?;
+    tty.wait("progress", |screen| screen.contents().contains(" %"))?;
+    rate("rolling and exporting, 80x24 over SSH", &tty, seconds)?;
+    tty.wait("more progress", |screen| screen.contents().contains(" %"))?;
     Ok(())
 }
 
