@@ -93,7 +93,6 @@ pub fn any_action() -> impl Strategy<Value = PlayerAction> {
         2 => (0u8..128).prop_map(PlayerAction::Wheel),
         2 => Just(PlayerAction::Play),
         1 => Just(PlayerAction::Stop),
-        1 => Just(PlayerAction::Continue),
         4 => any::<bool>().prop_map(PlayerAction::Record),
         1 => Just(PlayerAction::Keep),
         4 => Just(PlayerAction::Undo),
@@ -131,6 +130,7 @@ pub fn any_start() -> impl Strategy<Value = PlayerAction> {
     prop_oneof![
         2 => (-2i32..4).prop_map(PlayerAction::GoTo),
         1 => (0u8..3).prop_map(PlayerAction::CountIn),
+        1 => Just(PlayerAction::Continue),
         3 => Just(PlayerAction::RecordAgain),
     ]
 }

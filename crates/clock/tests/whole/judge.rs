@@ -22,6 +22,9 @@ const LEAD: Tick = Tick(60_000);
 /// How long before a seam early notes of the round just recorded may be heard.
 const EARLY: Tick = Tick(960);
 
+/// What the engine says when new bars make the loop start again.
+const RESTARTED: &str = "the bars have changed: the loop starts from the top";
+
 /// A key or a controller: its port, and two numbers that identify it there.
 type Place = (PortIx, u8, u8);
 
@@ -125,6 +128,8 @@ pub enum Cause {
 pub struct Judge {
     era: Option<Era>,
     revision: u64,
+    /// The number of the last message.
+    said: u64,
     /// Whether a take was being recorded at the last look.
     recording: bool,
     solo: (BTreeSet<TrackId>, BTreeSet<PassId>),
@@ -164,6 +169,7 @@ impl Judge {
         Judge {
             era: None,
             revision: stand.engine.revision(),
+            said: 0,
             recording: false,
             solo: Default::default(),
             wire: Wire::default(),
@@ -225,6 +231,12 @@ impl Judge {
         let goes_elsewhere = self.goes_elsewhere(stand, &status);
         if goes_elsewhere {
             self.move_seam(stand, &status, here - Tick(1));
+        }
+        let said = std::mem::replace(&mut self.said, status.said.0);
+        if said != self.said && status.said.1 == RESTARTED && here <= self.run_start {
+            // In the count-in the route may look the same as before, but the loop is entered again.
+            let entered = self.run_start;
+            self.touched.values_mut().for_each(|held| held.to = held.to.min(entered));
         }
         let solo = (status.solo_tracks.clone(), status.solo_passes.clone());
         let changed = status.revision != self.revision
