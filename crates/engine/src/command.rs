@@ -178,6 +178,9 @@ pub enum Command {
     /// Like [`Command::Tempo`], by this many whole beats per minute in the note value that the metre
     /// counts; slower if negative.
     StepTempo(i32),
+    /// The same in every section at once, as one step of undo: each by this many whole beats per minute in
+    /// the note value that its own metre counts.
+    StepSongTempo(i32),
     /// Sets the tempo to that of the last taps, not rounded to a whole number of beats per minute.
     TapExactly,
     /// Moves a setting on to its next value.

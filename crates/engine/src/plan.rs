@@ -22,6 +22,14 @@ pub(crate) struct Since {
     pub entry: Tick,
 }
 
+impl Since {
+    /// A pass that sounds as if it were older, in a section entered at this tick, until it is silenced.
+    pub fn always(entry: Tick) -> Since {
+        let (from, covers_from, until) = (Tick::MIN, Tick::MIN, Tick::MAX);
+        Since { from, origin: None, until, covers_from, entry }
+    }
+}
+
 /// What is soloed, and what is and was recorded in this run: all that a plan needs besides the song.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Mix {

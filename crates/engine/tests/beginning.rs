@@ -505,6 +505,134 @@ fn the_next_take_begins_where_the_last_one_did() {
     b.check_wire();
 }
 
+/// A bench at bar 1 of four, which keeps the newest round; a take with a note at its top and one later was stopped
+/// inside its first round.
+fn with_a_take() -> Bench {
+    let mut b = at_bar(1, 1, &[]);
+    b.command(Command::Rounds(Rounds::Newest));
+    b.command(Command::Record(true));
+    take(&mut b, 60);
+    b.command(Command::Stop);
+    assert_eq!(mutes(&b), [false]);
+    b
+}
+
+/// Plays a note at the top and one in bar 3, a semitone higher.
+fn take(b: &mut Bench, key: u8) {
+    for (at, key) in [(0, key), (2 * BAR, key + 1)] {
+        b.press(at, key);
+        b.lift(at + 100, key);
+    }
+    b.to(3 * BAR);
+}
+
+/// The mutes of the layers of the first section, lowest first.
+fn mutes(b: &Bench) -> Vec<bool> {
+    b.engine.song().sections[0].layers.iter().map(|layer| layer.mute).collect()
+}
+
+#[test]
+fn in_newest_the_take_that_is_recorded_again_is_muted_in_the_step_of_the_new_one() {
+    let mut b = with_a_take();
+    assert!(b.command(Command::RecordAgain));
+    take(&mut b, 70);
+    // The take before is heard, as a round is heard in the next one, but from the seam on no more.
+    assert_eq!(struck(&b), [(0, 60), (2 * BAR, 61)]);
+    let heard = struck(&b).len();
+    b.to(6 * BAR + 100);
+    assert_eq!(struck(&b)[heard..], [(4 * BAR, 70), (6 * BAR, 71)]);
+    assert_eq!((mutes(&b), b.passes().len()), (vec![true, false], 2));
+    b.command(Command::Stop);
+    b.command(Command::Undo);
+    assert_eq!(mutes(&b), [false]);
+    b.command(Command::Redo);
+    assert_eq!(mutes(&b), [true, false]);
+    b.check_wire();
+}
+
+#[test]
+fn a_take_of_part_of_a_round_is_muted_too_and_one_without_notes_mutes_nothing() {
+    let mut b = with_a_take();
+    assert!(b.command(Command::RecordAgain));
+    take(&mut b, 70);
+    assert!(b.command(Command::RecordAgain));
+    assert_eq!(mutes(&b), [true, false], "recording again keeps what was played");
+    // This one is given up before anything is played, and the next one mutes what sounds.
+    b.to(2 * BAR);
+    assert!(b.command(Command::RecordAgain));
+    assert_eq!(mutes(&b), [true, false]);
+    // What the player lets sound again stays so.
+    let first = b.engine.song().sections[0].layers[0].pass;
+    b.command(Command::MutePass(Letter::A, first, false));
+    take(&mut b, 80);
+    b.command(Command::Stop);
+    assert_eq!(mutes(&b), [false, true, false]);
+    b.check_wire();
+}
+
+#[test]
+fn another_track_and_a_take_that_adds_leave_the_take_before_alone() {
+    let mut b = with_a_take();
+    b.command(Command::Arm(TrackId(2)));
+    assert!(b.command(Command::RecordAgain));
+    take(&mut b, 70);
+    b.command(Command::Stop);
+    assert_eq!(mutes(&b), [false, false]);
+    let mut b = with_a_take();
+    b.command(Command::Rounds(Rounds::All));
+    assert!(b.command(Command::RecordAgain));
+    take(&mut b, 70);
+    b.command(Command::Stop);
+    assert_eq!(mutes(&b), [false, false]);
+    // A take begun anew is not recorded again.
+    let mut b = with_a_take();
+    b.command(Command::Record(true));
+    take(&mut b, 70);
+    b.command(Command::Stop);
+    assert_eq!(mutes(&b), [false, false]);
+    // What was removed since cannot be muted.
+    let mut b = with_a_take();
+    b.command(Command::RemoveTop);
+    assert!(b.command(Command::RecordAgain));
+    take(&mut b, 70);
+    b.command(Command::Stop);
+    assert_eq!(mutes(&b), [false]);
+    b.check_wire();
+}
+
+#[test]
+fn in_a_form_each_section_mutes_what_the_take_before_recorded_there() {
+    let second: Letter = "B".parse().unwrap();
+    let mut two = song(2, 1);
+    two.sections.push(Section { letter: second, ..(*two.sections[0]).clone() }.into());
+    let route = Route::of(&two, &[Letter::A, second, Letter::A]).unwrap();
+    let mut b = Bench::new(two);
+    b.command(Command::Rounds(Rounds::Newest));
+    b.command(Command::PlayRoute(route));
+    let play = |b: &mut Bench, key: u8| {
+        for bar in [0, 2, 4] {
+            b.press(bar * BAR + 960, key + bar as u8);
+            b.lift(bar * BAR + 1200, key + bar as u8);
+        }
+        b.to(5 * BAR);
+    };
+    b.command(Command::Record(true));
+    play(&mut b, 60);
+    let layers = |b: &Bench| -> Vec<Vec<bool>> {
+        let sections = &b.engine.song().sections;
+        let mutes = |section: &Arc<Section>| -> Vec<bool> {
+            section.layers.iter().map(|layer| layer.mute).collect()
+        };
+        sections.iter().map(mutes).collect()
+    };
+    assert!(b.command(Command::RecordAgain));
+    assert_eq!(layers(&b), [vec![false, false], vec![false]]);
+    play(&mut b, 70);
+    b.command(Command::Stop);
+    assert_eq!(layers(&b), [vec![true, true, false, false], vec![true, false]]);
+    b.check_wire();
+}
+
 #[test]
 fn a_take_that_began_in_a_later_round_or_inside_a_bar_is_recorded_again_from_that_bar() {
     let mut b = at_bar(1, 1, &[]);

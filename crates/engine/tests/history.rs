@@ -179,38 +179,59 @@ fn what_was_removed_is_said_and_how_to_get_it_back() {
     let notes = PassEdit::RemoveNotes(vec![bench.engine.song().passes[&pass].notes()[0].id]);
     let track = Some("Track 1");
     let removals = [
-        (
-            Command::Edit(Commit::of(Edit::Pass(pass, notes))),
-            "them",
-            Label::RemoveNotes,
-            track,
-            None,
-        ),
-        (Command::RemoveTop, "it", Label::RemovePass, track, Some(Letter::A)),
+        (Command::Edit(Commit::of(Edit::Pass(pass, notes))), Label::RemoveNotes, track, None),
+        (Command::RemoveTop, Label::RemovePass, track, Some(Letter::A)),
         (
             Command::Edit(Commit::of(Edit::RemoveSection(b()))),
-            "it",
             Label::RemoveSection,
             None,
             Some(b()),
         ),
-        (
-            Command::Edit(Commit::of(Edit::RemoveTrack(TrackId(1)))),
-            "it",
-            Label::RemoveTrack,
-            track,
-            None,
-        ),
+        (Command::Edit(Commit::of(Edit::RemoveTrack(TrackId(1)))), Label::RemoveTrack, track, None),
     ];
-    for (command, them, label, track, section) in removals {
+    for (command, label, track, section) in removals {
         assert!(bench.command(command));
-        let about = label.about(track, section);
-        assert_eq!(said(&bench), format!("done: {about}; undo brings {them} back"));
+        assert_eq!(Some(said(&bench)), label.removed(track, section));
     }
     // Other changes can be seen on the screen.
     let told = said(&bench);
     bench.command(Command::Edit(Commit::of(Edit::Title("Evening".into()))));
     assert_eq!(said(&bench), told);
+}
+
+#[test]
+fn the_section_that_takes_the_place_of_a_removed_one_is_shown() {
+    let mut bench = two_sections();
+    bench.command(Command::Stop);
+    let shown = |bench: &Bench| bench.engine.status(bench.now).section;
+    let remove = |letter| Command::Edit(Commit::of(Edit::RemoveSection(letter)));
+    let third: Letter = "C".parse().unwrap();
+    let section = Section { letter: third, ..(*bench.engine.song().sections[1]).clone() };
+    let (section, passes) = (Arc::new(section), Vec::new());
+    bench.command(Command::Edit(Commit::of(Edit::AddSection { at: 2, section, passes })));
+    bench.command(Command::Jump(b()));
+    assert!(bench.command(remove(Letter::A)));
+    assert_eq!(shown(&bench), b(), "another one was removed");
+    bench.command(Command::Undo);
+    assert!(bench.command(remove(b())));
+    assert_eq!(shown(&bench), third);
+    // The last one has only a neighbour before it.
+    assert!(bench.command(remove(third)));
+    assert_eq!(shown(&bench), Letter::A);
+    bench.command(Command::Play);
+    bench.run_to(bench.now + 1_000_000_000);
+    assert_eq!((shown(&bench), bench.engine.entries()[0].section), (Letter::A, Letter::A));
+    bench.command(Command::Stop);
+    // While it plays, the loop goes on in the neighbour.
+    bench.command(Command::Undo);
+    bench.command(Command::Undo);
+    bench.command(Command::Jump(b()));
+    bench.command(Command::Play);
+    bench.run_to(bench.now + 1_000_000_000);
+    assert!(bench.command(remove(b())));
+    bench.run_to(bench.now + 10_000_000);
+    assert_eq!(shown(&bench), third);
+    bench.command(Command::Stop);
 }
 
 #[test]

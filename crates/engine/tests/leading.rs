@@ -150,7 +150,7 @@ fn a_position_is_refused_while_it_rolls_and_kept_inside_the_section() {
     b.command(Command::Play);
     b.to(10);
     assert!(!b.command(Command::Locate(Tick(960))));
-    assert!(b.engine.status(b.now).said.1.contains("stop first"));
+    assert!(b.engine.status(b.now).said.1.contains("stop it first"));
     // While rolling, Continue does nothing, like Play.
     assert!(b.command(Command::Continue));
     b.command(Command::Stop);

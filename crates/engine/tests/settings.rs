@@ -8,8 +8,8 @@ use chaconne_engine::{
     Action, Click, Command, Config, Cue, Engine, Mode, Order, Rounds, Setting, Slot, Status,
     Transport,
 };
-use chaconne_song::{Feel, Letter, Pass, PassId, Section, TrackId};
-use chaconne_time::{NoteValue, Tick};
+use chaconne_song::{Feel, Letter, Pass, PassId, Section, Song, TrackId};
+use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, TempoMap, TempoPoint, Tick};
 use std::sync::Arc;
 
 /// Gives the same command ten times at one moment.
@@ -346,7 +346,7 @@ fn a_setting_that_moves_on_says_what_it_means_now() {
     {
         let (said, now, _) = next(Setting::Rounds);
         assert_eq!(now, rounds);
-        assert!(said.starts_with(&format!("keep rounds: {word}")), "{said}");
+        assert!(said.contains(word), "{said}");
     }
     // The bench begins with a click in the count-in only.
     for (word, click) in [
@@ -356,7 +356,7 @@ fn a_setting_that_moves_on_says_what_it_means_now() {
     ] {
         let (said, _, now) = next(Setting::Click);
         assert_eq!(now, click);
-        assert!(said.starts_with(&format!("click: {word}")), "{said}");
+        assert!(said.contains(word), "{said}");
     }
 }
 
@@ -389,5 +389,61 @@ fn a_tempo_step_says_that_it_is_for_one_section_if_there_are_several() {
     let mut two = song(1, 1);
     let section = Section { letter: "B".parse().unwrap(), ..Section::clone(&two.sections[0]) };
     two.sections.push(Arc::new(section));
-    assert_eq!(said(two), Some("tempo of section A: the other sections keep theirs".into()));
+    assert_eq!(said(two), Some("tempo of section A: 121; the other sections keep theirs".into()));
+}
+
+/// Three sections: 4/4 at 120, which grows to 180 in its second bar; 6/8 at 80 dotted quarters; 4/4 at 60.
+fn three_tempi() -> Song {
+    let tempo = |text: &str| Tempo::parse_bpm(text).unwrap();
+    let mut song = song(2, 1);
+    let section = Section::clone(&song.sections[0]);
+    let point = |at, text| TempoPoint { at: Tick(at), tempi: vec![tempo(text)] };
+    let grows = TempoMap::with_points(vec![point(0, "120"), point(3840, "180")]).unwrap();
+    let compound = MetreMap::new(2, "6/8".parse::<Metre>().unwrap().counted()).unwrap();
+    let lilt = TempoMap::new(tempo("120"));
+    song.sections = vec![
+        Arc::new(Section { tempo: grows, ..section.clone() }),
+        Arc::new(Section { letter: letter("B"), metre: compound, tempo: lilt, ..section.clone() }),
+        Arc::new(Section { letter: letter("C"), tempo: TempoMap::new(tempo("60")), ..section }),
+    ];
+    song
+}
+
+fn letter(text: &str) -> Letter {
+    text.parse().unwrap()
+}
+
+/// The tempi of each section where it begins and in its second bar, as quarter notes per minute.
+fn tempi(b: &Bench) -> Vec<String> {
+    let song = b.engine.song();
+    let at = |section: &Arc<Section>, tick| section.tempo.at(Tick(tick)).to_string();
+    song.sections.iter().map(|one| format!("{} {}", at(one, 0), at(one, 3840))).collect()
+}
+
+#[test]
+fn a_step_of_the_song_tempo_is_a_beat_in_every_section_and_one_step_of_undo() {
+    let mut b = Bench::new(three_tempi());
+    let before = tempi(&b);
+    assert_eq!(before, ["120 180", "120 120", "60 60"]);
+    assert!(b.command(Command::StepSongTempo(1)));
+    assert_eq!(status(&b).said.1, "every section is 1 faster now; section A is at 121");
+    // The second tempo of A changes in proportion; the beat of 6/8 is a dotted quarter, 80 of them.
+    assert_eq!(tempi(&b), ["121 181.5", "121.5 121.5", "61 61"]);
+    assert!(b.command(Command::StepSongTempo(1)));
+    assert_eq!(tempi(&b)[1..], ["123 123", "62 62"]);
+    assert!(b.command(Command::Undo));
+    assert_eq!(tempi(&b), before, "a held key makes one step");
+    assert_eq!(status(&b).said.1, "undone: tempo of all sections");
+    assert!(b.command(Command::Redo));
+    assert_eq!(tempi(&b)[1..], ["123 123", "62 62"]);
+    // While the song plays it is heard at once, stepped from the tempo there.
+    b.command(Command::Undo);
+    b.command(Command::Play);
+    b.to(4000);
+    assert!(b.command(Command::StepSongTempo(-3)));
+    assert_eq!(tempi(&b), ["118 177", "115.5 115.5", "57 57"]);
+    assert_eq!(status(&b).said.1, "every section is 3 slower now; section A is at 177");
+    let (from, to) = (b.engine.ns_at(Tick(4001)).unwrap(), b.engine.ns_at(Tick(4961)).unwrap());
+    assert_eq!((to - from) / 1000, 60_000_000 / 177);
+    b.command(Command::Stop);
 }

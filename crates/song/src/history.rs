@@ -159,11 +159,12 @@ impl History {
         let laid = |step: &Step| step.edits.iter().any(|edit| removes(edit, pass));
         let place = self.undo.iter().rposition(laid).or(self.undo.len().checked_sub(1));
         if let Some(step) = place.and_then(|place| self.undo.get_mut(place)) {
-            // Undoing the step removes the pass, and the amendment with it.
-            if !laid(step) {
-                inverse.append(&mut step.edits);
-                step.edits = inverse;
+            // Undoing the step removes the pass, and what was amended in it.
+            if laid(step) {
+                inverse.retain(|edit| !matches!(edit, Edit::Pass(id, _) if *id == pass));
             }
+            inverse.append(&mut step.edits);
+            step.edits = inverse;
         }
         Ok(())
     }

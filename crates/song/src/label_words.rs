@@ -1,4 +1,6 @@
 //! A label with what it is about: `feel of Bass`, `tempo of section B`.
+//!
+//! A *pass* is what one round adds, so it is recorded or kept; from then on it is met as a *layer*.
 
 use crate::{Label, Letter};
 
@@ -8,7 +10,7 @@ enum Fits {
     Of,
     /// Something done to what follows: *mute Bass*. The words to say before it.
     To(&'static str),
-    /// Something done on a track: *remove pass on Bass*.
+    /// Something done on a track: *remove layer on Bass*.
     On,
     /// Something about a track or section that the words mention: *copy section (B)*.
     Beside,
@@ -35,6 +37,24 @@ impl Label {
             (Fits::Beside, Some(letter)) => format!("{with_track} ({letter})"),
             (_, Some(letter)) => format!("{with_track} in section {letter}"),
         }
+    }
+
+    /// What was removed and how to get it back, as a sentence without its full stop; `None` for a label that
+    /// removes nothing. The track and the section are as in [`about`](Self::about).
+    pub fn removed(self, track: Option<&str>, section: Option<Letter>) -> Option<String> {
+        let track = |before: &str| track.map(|name| format!("{before}{name}")).unwrap_or_default();
+        let inside = section.map(|letter| format!(" in section {letter}")).unwrap_or_default();
+        let (what, them) = match self {
+            Label::RemovePass => (format!("a layer{}{inside}", track(" of ")), "it"),
+            Label::RemoveTrack => (format!("track{} with its layers", track(" ")), "it"),
+            Label::RemoveSection => {
+                let letter = section.map(|letter| format!(" {letter}")).unwrap_or_default();
+                (format!("section{letter}"), "it")
+            }
+            Label::RemoveNotes => (format!("notes{}", track(" of ")), "them"),
+            _ => return None,
+        };
+        Some(format!("removed {what}; undo brings {them} back"))
     }
 
     fn fits(self) -> Fits {
@@ -70,7 +90,8 @@ impl Label {
             | Label::SectionLetter
             | Label::SectionName
             | Label::SectionKey
-            | Label::SectionTranspose => Fits::Beside,
+            | Label::SectionTranspose
+            | Label::SongTempo => Fits::Beside,
             Label::NewPass
             | Label::KeepPlayed
             | Label::SharePass
@@ -124,14 +145,44 @@ mod tests {
             (Label::Feel, Some("Bass"), Some(b), "feel of Bass in section B"),
             (Label::MuteTrack, Some("Bass"), None, "mute Bass"),
             (Label::NewTrack, Some("Bass"), None, "new track (Bass)"),
-            (Label::RemovePass, Some("Bass"), None, "remove pass on Bass"),
-            (Label::RemovePass, Some("Bass"), Some(b), "remove pass on Bass in section B"),
+            (Label::RemovePass, Some("Bass"), None, "remove layer on Bass"),
+            (Label::RemovePass, Some("Bass"), Some(b), "remove layer on Bass in section B"),
             (Label::Tempo, None, Some(b), "tempo of section B"),
             (Label::CopySection, None, Some(b), "copy section (B)"),
+            (Label::SongTempo, None, None, "tempo of all sections"),
             (Label::MoveNotes, None, None, "move notes"),
             (Label::Form, None, None, "form"),
         ] {
             assert_eq!(label.about(track, section), words);
         }
+    }
+
+    #[test]
+    fn what_was_removed_is_named_with_how_to_get_it_back() {
+        let b: Letter = "B".parse().unwrap();
+        for (label, track, section, words) in [
+            (Label::RemovePass, Some("Bass"), None, "a layer of Bass; undo brings it back"),
+            (
+                Label::RemovePass,
+                Some("Bass"),
+                Some(b),
+                "a layer of Bass in section B; undo brings it back",
+            ),
+            (
+                Label::RemoveTrack,
+                Some("Bass"),
+                None,
+                "track Bass with its layers; undo brings it back",
+            ),
+            (Label::RemoveSection, None, Some(b), "section B; undo brings it back"),
+            (Label::RemoveNotes, Some("Bass"), None, "notes of Bass; undo brings them back"),
+            (Label::RemoveNotes, None, None, "notes; undo brings them back"),
+        ] {
+            assert_eq!(
+                label.removed(track, section).as_deref(),
+                Some(&*format!("removed {words}"))
+            );
+        }
+        assert_eq!(Label::MutePass.removed(Some("Bass"), None), None);
     }
 }

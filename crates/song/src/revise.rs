@@ -58,10 +58,10 @@ pub enum ReviseError {
     #[error("the shortest note is too short for that")]
     TooShort,
     /// A note would be longer than its pass.
-    #[error("the longest note is as long as its pass already")]
+    #[error("the longest note is as long as its layer already")]
     TooLong,
     /// A note would begin outside its pass.
-    #[error("a note would begin after the end of its pass")]
+    #[error("a note would begin after the end of its layer")]
     Outside,
     /// No note sounds across the place of the cut.
     #[error("no note sounds across this place, so there is nothing to split")]

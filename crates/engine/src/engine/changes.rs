@@ -176,7 +176,7 @@ impl Engine {
 
     pub(super) fn solo_pass(&mut self, now: Ns, id: PassId, solo: bool) -> Result<(), Refused> {
         if self.song.pass(id).is_none() {
-            return Err(Refused("there is no such pass".into()));
+            return Err(Refused("there is no such layer".into()));
         }
         if solo {
             self.mix.solo_passes.insert(id);
@@ -191,7 +191,7 @@ impl Engine {
 
     /// Removes the armed track's top pass in the section shown.
     pub(super) fn remove_top(&mut self, now: Ns) -> Result<(), Refused> {
-        let none = || Refused("there is no pass on this track to remove".into());
+        let none = || Refused("this track has no layer here to remove".into());
         let armed = self.armed.track().ok_or_else(none)?;
         let section = self.section(self.shown).ok_or_else(none)?;
         let letter = section.letter;

@@ -169,24 +169,27 @@ impl Engine {
 
     /// What edits changed, in words.
     fn about(&self, label: Label, before: &Song, edits: &[Edit]) -> String {
-        let name = |id| self.song.track(id).or_else(|| before.track(id)).map(|track| &track.name);
-        let track = track_of(edits, before, &self.song).and_then(name);
+        let track = self.only_track(before, edits);
+        label.about(track.as_deref(), self.only_section(before, edits))
+    }
+
+    /// The name of the track that all of the edits are about, if it is only one.
+    fn only_track(&self, before: &Song, edits: &[Edit]) -> Option<String> {
+        let id = track_of(edits, before, &self.song)?;
+        self.song.track(id).or_else(|| before.track(id)).map(|track| track.name.clone())
+    }
+
+    /// The section that all of the edits are about, if it is only one of several.
+    fn only_section(&self, before: &Song, edits: &[Edit]) -> Option<Letter> {
         let several = self.song.sections.len().max(before.sections.len()) > 1;
-        let section = section_of(edits).filter(|_| several);
-        label.about(track.map(String::as_str), section)
+        section_of(edits).filter(|_| several)
     }
 
     /// Says what a commit of the player removed: nothing else on the screen would.
     fn say_removed(&mut self, label: Label, before: &Song, edits: &[Edit]) {
-        let removes = matches!(
-            label,
-            Label::RemovePass | Label::RemoveTrack | Label::RemoveSection | Label::RemoveNotes
-        );
-        if removes {
-            let about = self.about(label, before, edits);
-            let them = if label == Label::RemoveNotes { "them" } else { "it" };
-            self.say(format!("done: {about}; undo brings {them} back"));
-        }
+        let track = self.only_track(before, edits);
+        let removed = label.removed(track.as_deref(), self.only_section(before, edits));
+        removed.into_iter().for_each(|sentence| self.say(sentence));
     }
 
     /// Makes a change that the player asked for, and says what it removed.
@@ -212,6 +215,7 @@ impl Engine {
             renames.iter().rev().fold(letter, was)
         };
         self.retain_ids();
+        self.show_neighbour(before);
         self.give_up_programs(before);
         let song = Arc::clone(&self.song);
         let changed = |entries: &[Entry]| {
@@ -278,7 +282,7 @@ impl Engine {
         };
         rename(&mut self.shown);
         self.transport.entries_mut().for_each(|entry| rename(&mut entry.section));
-        let again = self.again.iter_mut().flat_map(|again| &mut again.entries);
+        let again = self.again.iter_mut().flat_map(|again| &mut again.spot.entries);
         again.for_each(|entry| rename(&mut entry.section));
         if let Some(take) = self.recorder.current_mut() {
             rename(&mut take.section);
@@ -290,14 +294,25 @@ impl Engine {
         self.performer.rename(old, new);
     }
 
+    /// If the section shown is gone, shows the one that has its place in the list now.
+    fn show_neighbour(&mut self, before: &Song) {
+        if self.section(self.shown).is_some() {
+            return;
+        }
+        let shown = |section: &Arc<Section>| section.letter == self.shown;
+        let place = before.sections.iter().position(shown).unwrap_or(0);
+        let sections = &self.song.sections;
+        if let Some(neighbour) = sections.get(place).or(sections.last()) {
+            self.shown = neighbour.letter;
+        }
+    }
+
     /// Starts the loop from the top at once, because its bars have changed. In the count-in, the music begins
     /// when it was to begin, but at the top.
     fn restart_loop(&mut self, now: Ns) {
         let Some(at) = self.tick_at(now.max(self.latest)) else { return };
-        let Some(first) = self.song.sections.first().map(|section| section.letter) else { return };
-        let letter = self.section(self.shown).map_or(first, |section| section.letter);
+        let letter = self.shown;
         self.end_take(now);
-        self.shown = letter;
         let Some(run) = self.transport.run_mut() else { return };
         let from = run.in_music(at + Tick(1));
         run.enter(letter, from);
@@ -362,7 +377,7 @@ pub(super) fn track_of(edits: &[Edit], before: &Song, after: &Song) -> Option<Tr
     edits.iter().all(|edit| of(edit) == Some(first)).then_some(first)
 }
 
-/// The section that all of the edits are about; `None` if there are several.
+/// The section that all of the edits are about, apart from settings of tracks; `None` if there are several.
 pub(super) fn section_of(edits: &[Edit]) -> Option<Letter> {
     let of = |edit: &Edit| match edit {
         Edit::Section(letter, _) | Edit::RemoveSection(letter) | Edit::MoveSection(letter, _) => {
@@ -371,8 +386,9 @@ pub(super) fn section_of(edits: &[Edit]) -> Option<Letter> {
         Edit::AddSection { section, .. } => Some(section.letter),
         _ => None,
     };
-    let first = of(edits.first()?)?;
-    edits.iter().all(|edit| of(edit) == Some(first)).then_some(first)
+    let about = || edits.iter().filter(|edit| !matches!(edit, Edit::Track(..)));
+    let first = about().find_map(of)?;
+    about().all(|edit| of(edit) == Some(first)).then_some(first)
 }
 
 /// The passes that edits remove from a section.

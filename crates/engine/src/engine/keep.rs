@@ -63,7 +63,7 @@ impl Engine {
             }
             // What is kept no longer belongs to the unfinished round.
             self.refresh(now);
-            self.say(format!("kept what you played as a pass of {}", track.name));
+            self.say(format!("kept what you played as a new pass on {}", track.name));
             return Ok(());
         }
         Err(nothing())

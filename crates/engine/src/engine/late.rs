@@ -4,13 +4,14 @@
 //! if that round is closed or the transport has stopped since. The round's pass takes them in, in the
 //! same step of undo. And after a stop, *keep* can still make a pass of notes that are in none.
 
+use super::commit::How;
 use super::recording::{Ending, Take, begins};
 use super::run::Run;
 use super::{Engine, Input};
 use crate::assemble::{Draft, Frame, Round, covers};
 use crate::plan::transpose;
 use crate::{Message, Rounds, Wire};
-use chaconne_song::{Label, Lane, Note, Pass, PassEdit, PassId, Section};
+use chaconne_song::{Commit, Label, Lane, Note, Pass, PassEdit, PassId, Section};
 use chaconne_time::{Ns, Span, Tick};
 
 /// A round that is closed.
@@ -169,14 +170,21 @@ impl Engine {
         };
         let edits = merging(pass, &draft.pass, |notes| covers(notes, &round, &frame));
         self.own(round, &draft);
+        let levels = self.levels_for(&draft.pass);
+        if !levels.is_empty() {
+            // They are in the same step as the moves. It cannot fail: the track is in the song.
+            let _ = self.commit(now, Commit::new(Label::Levels, levels), How::Amend(take.pass));
+        }
         self.complete(now, take.pass, at, edits);
     }
 
     /// The passes that a round mutes in *newest*: those of the rounds before, if notes begin in it.
     pub(super) fn outdated(&self, take: &Take, pass: &Pass) -> Vec<PassId> {
         let newest = self.how.rounds == Rounds::Newest && begins(pass);
-        let last = take.last.iter().copied().filter(|_| newest);
-        last.filter(|&last| self.song.pass(last).is_some()).collect()
+        let section = self.section(take.section).filter(|_| newest);
+        let layer = |id| section.and_then(|section| section.layer(id));
+        let sounds = |id: &PassId| layer(*id).is_some_and(|layer| !layer.mute);
+        take.last.iter().copied().filter(sounds).collect()
     }
 }
 

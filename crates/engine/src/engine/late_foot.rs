@@ -76,9 +76,11 @@ impl Engine {
             take.length = section.new_pass_length(&track);
             take.round = seam;
             take.start = take.start.max(seam);
-            take.last = Vec::new();
         }
         take.end = (round_at(take.round, take.length, at) + take.length).min(until);
+        if seam <= at {
+            self.take_over();
+        }
         self.refresh(now);
     }
 

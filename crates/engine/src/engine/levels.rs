@@ -2,8 +2,9 @@
 //! commands at once step twice.
 //!
 //! While a track is being recorded, its steps are moves: they are heard at once and become part of the
-//! take, as if the player had moved the controller. Otherwise they change what the song sets; such
-//! steps are one step of undo if they follow one another.
+//! take, as if the player had moved the controller. Moves of a level that the track leaves to its
+//! instrument need a value to go back to: the track gets it in the same step of undo as the pass.
+//! Otherwise steps change what the song sets; such steps are one step of undo if they follow one another.
 
 use super::commit::How;
 use super::{Engine, Input, Refused};
@@ -18,13 +19,15 @@ use std::sync::Arc;
 const HAND: u8 = u8::MAX;
 
 /// One of the two levels of a track.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Level {
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Level {
     Volume,
     Pan,
 }
 
 impl Level {
+    const ALL: [Level; 2] = [Level::Volume, Level::Pan];
+
     /// Its control change number (MIDI 1.0, "Controller Numbers").
     fn controller(self) -> U7 {
         match self {
@@ -55,6 +58,18 @@ impl Level {
             Level::Pan => TrackEdit::Pan(Some(value)),
         }
     }
+
+    fn set_to_default(self, levels: &mut Levels) {
+        match self {
+            Level::Volume => levels.volume = Some(self.default()),
+            Level::Pan => levels.pan = Some(self.default()),
+        }
+    }
+
+    fn is_moved_by(self, pass: &Pass) -> bool {
+        let control = Control::Change(self.controller());
+        pass.lanes().iter().any(|lane| lane.control == control)
+    }
 }
 
 impl Engine {
@@ -72,11 +87,7 @@ impl Engine {
         let missing = || Refused("there is no such track".into());
         let track = self.song.track(id).cloned().ok_or_else(missing)?;
         if let Some(from) = self.records_moves_since(now, id) {
-            if level.set(track.levels).is_none() {
-                // Where no pass moves the level, it must have a value to go back to.
-                let edit = Edit::Track(id, level.edit(level.default()));
-                self.commit(now, Commit::of(edit), How::Run)?;
-            }
+            self.played.stepped.insert((id, level));
             self.move_level(now, &track, level, by, from);
             return Ok(());
         }
@@ -90,13 +101,35 @@ impl Engine {
         self.tick_at(now).filter(|&at| take.start <= at).map(|_| take.start.max(take.round))
     }
 
+    /// The track of a pass with a value for each level that the pass moves by steps and the track leaves to
+    /// its instrument: where no pass moves the level, it goes back there. `None` if the track needs none.
+    pub(super) fn with_levels_for(&self, pass: &Pass) -> Option<Track> {
+        let track = self.song.track(pass.track)?;
+        let lacks = |level: &Level| {
+            self.played.stepped.contains(&(track.id, *level))
+                && level.set(track.levels).is_none()
+                && level.is_moved_by(pass)
+        };
+        let lacking: Vec<Level> = Level::ALL.into_iter().filter(lacks).collect();
+        let mut whole = Track::clone(track);
+        lacking.iter().for_each(|level| level.set_to_default(&mut whole.levels));
+        (!lacking.is_empty()).then_some(whole)
+    }
+
+    /// The edits that give the track of a pass those values.
+    pub(super) fn levels_for(&self, pass: &Pass) -> Vec<Edit> {
+        let tracks = self.song.track(pass.track).zip(self.with_levels_for(pass));
+        let edits = tracks.map(|(track, whole)| TrackEdit::between(track, &whole));
+        edits.into_iter().flatten().map(|edit| Edit::Track(pass.track, edit)).collect()
+    }
+
     /// The levels of tracks that are not, at present, as the tracks set them.
     pub(super) fn moved_levels(&self) -> BTreeMap<TrackId, Levels> {
         if !self.transport.rolls() {
             return BTreeMap::new();
         }
         let moved = |track: &Arc<Track>| {
-            let [volume, pan] = [Level::Volume, Level::Pan].map(|level| {
+            let [volume, pan] = Level::ALL.map(|level| {
                 let value = self.performer.value_of(&self.knob(track, level)?)?.lsb();
                 let set = level.set(track.levels);
                 // What was sent before stays where it is; it is news only while something moves it.
@@ -110,11 +143,8 @@ impl Engine {
 
     /// Whether a pass of a track moves a level in the section shown, or the track is being recorded.
     fn has_moves(&self, track: &Track, level: Level) -> bool {
-        let control = Control::Change(level.controller());
         let records = self.recorder.current().is_some_and(|take| take.track == track.id);
-        let moves = |pass: &Arc<Pass>| {
-            pass.track == track.id && pass.lanes().iter().any(|lane| lane.control == control)
-        };
+        let moves = |pass: &Arc<Pass>| pass.track == track.id && level.is_moved_by(pass);
         records
             || self
                 .section(self.shown)

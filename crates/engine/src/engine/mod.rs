@@ -43,7 +43,7 @@ use chaconne_song::{Channel, EditError, History, Ids, Label, Letter, PassId, Son
 use chaconne_time::{FrameRate, Ns, Tempo, Tick};
 use commit::How;
 use led::Leader;
-use position::Spot;
+use position::Again;
 use settings::HowToRecord;
 use states::{Played, Recorder, Transport};
 use std::collections::{BTreeMap, VecDeque};
@@ -166,8 +166,8 @@ pub struct Engine {
     mix: Mix,
     transport: Transport,
     recorder: Recorder,
-    /// Where the last take began, to record again from there.
-    again: Option<Spot>,
+    /// What recording again goes back to; `None` before the first take.
+    again: Option<Again>,
     played: Played,
     /// What is known of the clock that is followed.
     leader: Option<Leader>,
@@ -306,6 +306,7 @@ impl Engine {
             Command::Audition(track, program) => self.audition(track, program),
             Command::Tempo(tempo) => self.set_tempo(now, Label::Tempo, tempo),
             Command::StepTempo(steps) => self.step_tempo(now, steps),
+            Command::StepSongTempo(steps) => self.step_song_tempo(now, steps),
             Command::TapExactly => self.tap_exactly(now),
             Command::Next(setting) => self.next(now, setting),
             Command::Jump(letter) => self.jump(now, letter),

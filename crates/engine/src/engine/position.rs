@@ -7,8 +7,8 @@
 use super::run::Departure;
 use super::{Engine, Refused};
 use crate::route::index_at;
-use crate::{Entry, Message, Order, Route, Walk};
-use chaconne_song::{Letter, Section, U14};
+use crate::{Entry, Message, Order, Rounds, Route, Walk};
+use chaconne_song::{Letter, PassId, Section, TrackId, U14};
 use chaconne_time::{Ns, Tempo, Tick, Timeline, pulse};
 
 /// A sixteenth, the unit of a song position: six pulses.
@@ -29,6 +29,17 @@ pub(super) struct Spot {
     pub at: Tick,
     /// The sections played and to come, as in a run; never empty.
     pub entries: Vec<Entry>,
+}
+
+/// What recording again goes back to.
+#[derive(Debug, Clone)]
+pub(super) struct Again {
+    /// Where the last take began.
+    pub spot: Spot,
+    /// The passes of that take, except those that its own later rounds have muted.
+    pub made: Vec<PassId>,
+    /// If that take was itself recorded again: the passes of the takes before that it has not muted.
+    pub before: Vec<PassId>,
 }
 
 impl Spot {
@@ -91,7 +102,7 @@ impl Engine {
     /// Goes to a tick of the section shown. The start of a bar need not be a whole sixteenth.
     fn go_to(&mut self, at: Tick) -> Result<(), Refused> {
         if self.transport.rolls() {
-            return Err(Refused("a position can only be taken while stopped: stop first".into()));
+            return Err(Refused("the song is playing: stop it first to go to another bar".into()));
         }
         self.refuse_if_led()?;
         let letter = self.shown;
@@ -177,7 +188,8 @@ impl Engine {
 
     /// Remembers where a take begins, to record again from there: at the bar that contains its first tick. In a
     /// route without an end every round is alike, so the first one counts.
-    pub(super) fn remember_beginning(&mut self, start: Tick) {
+    /// `before` are the passes that it replaces.
+    pub(super) fn remember_beginning(&mut self, start: Tick, before: Vec<PassId>) {
         let (Some(run), Some(visit)) = (self.transport.run(), self.visit(start)) else { return };
         let at = visit.bar_start(start);
         let beginning = if run.end() < Tick::MAX {
@@ -185,32 +197,56 @@ impl Engine {
         } else {
             Spot::inside(visit.entry.section, visit.inside(start) - (start - at))
         };
-        self.again = Some(beginning);
+        self.again = Some(Again { spot: beginning, made: Vec::new(), before });
     }
 
     /// Stops what plays, and records once more from where the last take began, after the count-in.
     pub(super) fn record_again(&mut self, now: Ns) -> Result<(), Refused> {
         let none = || Refused("there is no take to record again: record one first".into());
-        let beginning = self.again.clone().ok_or_else(none)?;
+        let beginning = self.again.as_ref().ok_or_else(none)?.spot.clone();
         self.refuse_if_followed()?;
         self.track_to_record()?;
         self.stop(now)?;
+        // Stopping has made a pass of the unfinished round.
+        let passes = |again: &Again| [&again.before[..], &again.made].concat();
+        let before = self.again.as_ref().map(passes).filter(|_| self.how.rounds == Rounds::Newest);
         self.park(Some(beginning.chosen()));
-        self.record_on(now)?;
+        self.begin_take(now, before.unwrap_or_default())?;
         self.say_own_tempo();
         Ok(())
+    }
+
+    /// The passes that a take which is recorded again replaces in a section: those of the takes before it, until it
+    /// has a pass there itself.
+    pub(super) fn replaced_in(&self, section: &Section, track: TrackId) -> Vec<PassId> {
+        let Some(Again { made, before, .. }) = &self.again else { return Vec::new() };
+        if made.iter().any(|&id| section.layer(id).is_some()) {
+            return Vec::new();
+        }
+        let on_track = |id| self.song.pass(id).is_some_and(|pass| pass.track == track);
+        let here = |id: &PassId| section.layer(*id).is_some() && on_track(*id);
+        before.iter().copied().filter(here).collect()
+    }
+
+    /// Remembers that the take has a pass more, which has muted others.
+    pub(super) fn remember_pass(&mut self, id: PassId, muted: &[PassId]) {
+        let Some(Again { made, before, .. }) = &mut self.again else { return };
+        made.retain(|id| !muted.contains(id));
+        before.retain(|id| !muted.contains(id));
+        made.push(id);
     }
 
     /// After a change of the bars or a section: a take that began in bars that are no more is recorded again from
     /// the top of its section, if that is still there.
     pub(super) fn settle_again(&mut self, changed: impl Fn(&[Entry]) -> bool) {
         let Some(again) = self.again.take() else { return };
-        if !changed(&again.entries) {
+        if !changed(&again.spot.entries) {
             self.again = Some(again);
             return;
         }
-        let letter = again.entry().section;
-        self.again = self.section(letter).map(|_| Spot::inside(letter, Tick::ZERO));
+        let letter = again.spot.entry().section;
+        let top = self.section(letter).map(|_| Spot::inside(letter, Tick::ZERO));
+        self.again = top.map(|spot| Again { spot, ..again });
     }
 
     /// Plays on from the position that was kept.

@@ -34,7 +34,8 @@ pub(super) struct Take {
     pub low: Tick,
     /// The id that the unfinished round's pass will have.
     pub pass: PassId,
-    /// The pass of the last round in which notes begin, and those of the rounds since.
+    /// The pass of the last round in which notes begin, and those of the rounds since; before the first such
+    /// round, the passes that the take replaces.
     pub last: Vec<PassId>,
     /// Whether the player has been told that what is played in the count-in is not recorded.
     pub told_early: bool,
@@ -69,6 +70,11 @@ impl Engine {
     }
 
     pub(super) fn record_on(&mut self, now: Ns) -> Result<(), Refused> {
+        self.begin_take(now, Vec::new())
+    }
+
+    /// Starts a take that replaces these passes: in *newest*, its first round with notes mutes them.
+    pub(super) fn begin_take(&mut self, now: Ns, before: Vec<PassId>) -> Result<(), Refused> {
         if self.recorder.takes() {
             return Ok(());
         }
@@ -102,11 +108,27 @@ impl Engine {
             open: Open::default(),
         });
         self.played.capture.count_round(true);
-        self.remember_beginning(start);
+        self.remember_beginning(start, before);
+        self.take_over();
         self.refresh(now);
         self.revise_clicks(now);
         self.say_unheard(&track);
         Ok(())
+    }
+
+    /// Where a take enters a section: what it replaces there is the round before its first.
+    pub(super) fn take_over(&mut self) {
+        let Some((take, _, section)) = self.take_frame() else { return };
+        let Some((entry, _)) = self.stay(take.round) else { return };
+        let last = self.replaced_in(&section, take.track);
+        if let Some(run) = self.transport.run_mut() {
+            for &id in &last {
+                run.since.entry(id).or_insert(Since::always(entry.at));
+            }
+        }
+        if let Some(take) = self.recorder.current_mut() {
+            take.last = last;
+        }
     }
 
     /// The armed track.
@@ -247,10 +269,10 @@ impl Engine {
             self.end_take(now);
             return;
         };
-        if entry.at == ended.end {
+        let enters = entry.at == ended.end;
+        if enters {
             take.section = entry.section;
             take.length = section.new_pass_length(&track);
-            take.last = Vec::new();
         }
         if closed {
             take.round = ended.end;
@@ -260,6 +282,9 @@ impl Engine {
         take.end = (ended.end + take.length).min(entry.until);
         // What was played early for it is planned at once; if nobody listens, with the next command.
         take.open.hear(ended.end, true);
+        if enters {
+            self.take_over();
+        }
     }
 
     /// Makes a pass of whatever the take has that is in no pass yet, up to `off`; the pass ends at
@@ -339,12 +364,16 @@ impl Engine {
         };
         let mute = |last| Edit::Section(take.section, SectionEdit::Mute(last, true));
         let mut edits = vec![Edit::lay(take.section, at, draft.pass.clone())];
-        edits.extend(outdated.into_iter().map(mute));
+        edits.extend(outdated.iter().copied().map(mute));
+        edits.extend(self.levels_for(&draft.pass));
         let commit = Commit::new(label, edits);
         if let Err(error) = self.commit(now, commit, How::Round) {
             // The notes stay in the capture, where *keep* finds them.
             self.say(error.0);
             return false;
+        }
+        if label == Label::NewPass {
+            self.remember_pass(take.pass, &outdated);
         }
         self.own(round, &draft);
         true

@@ -143,7 +143,7 @@ impl Engine {
 
     /// Where the last take began, in its section.
     fn again_inside(&self) -> Option<(Letter, Tick)> {
-        let Spot { at, entries } = self.again.as_ref()?;
+        let Spot { at, entries } = &self.again.as_ref()?.spot;
         let visit = Walk::new(&self.song, entries).visit_at(*at)?;
         Some((visit.entry.section, visit.inside(*at)))
     }

@@ -29,12 +29,12 @@ impl Engine {
     pub(super) fn next_mode(&mut self, now: Ns) -> Result<(), Refused> {
         self.set_mode(now, self.how.mode.next())?;
         self.say(String::from(match self.how.mode {
-            Mode::Layer => "new pass: add: it plays together with the layers under it",
+            Mode::Layer => "a new pass plays together with the layers under it",
             Mode::Replace => {
-                "new pass: replace: from your first note on, each bar you record silences the track's \
-                 layers under it"
+                "a new pass replaces bar by bar: from your first note in a bar to its end, the track's layers under it \
+                 are silent"
             }
-            Mode::Punch => "new pass: punch: all you record silences the track's layers under it",
+            Mode::Punch => "a new pass punches in: while you record, the track's layers under it are silent",
         }));
         Ok(())
     }
@@ -42,9 +42,11 @@ impl Engine {
     pub(super) fn next_rounds(&mut self) -> Result<(), Refused> {
         self.set_rounds(self.how.rounds.next())?;
         self.say(String::from(match self.how.rounds {
-            Rounds::All => "keep rounds: all: every round of a take is a layer",
-            Rounds::Newest => "keep rounds: newest: each round with notes mutes the one before",
-            Rounds::One => "keep rounds: one pass: the whole take is one pass, as long as it lasts",
+            Rounds::All => "all rounds of a take are kept: each one with notes adds a layer",
+            Rounds::Newest => {
+                "the newest round of a take is kept: each one with notes mutes the one before"
+            }
+            Rounds::One => "the whole take is kept as one pass, as long as it lasts",
         }));
         Ok(())
     }
@@ -52,9 +54,9 @@ impl Engine {
     pub(super) fn next_click(&mut self, now: Ns) -> Result<(), Refused> {
         self.set_click(now, self.how.click.next())?;
         self.say(String::from(match self.how.click {
-            Click::CountIn => "click: only in the count-in",
-            Click::Recording => "click: in the count-in and while you record",
-            Click::Always => "click: always, while the song plays",
+            Click::CountIn => "the click plays only in the count-in",
+            Click::Recording => "the click plays in the count-in and while you record",
+            Click::Always => "the click always plays while the song does",
         }));
         Ok(())
     }

@@ -22,14 +22,15 @@
 //! *keep*.
 
 use super::late::{Closed, Past};
+use super::levels::Level;
 use super::position::Parked;
 use super::recording::Take;
 use super::run::Run;
 use crate::Entry;
 use crate::capture::Capture;
-use chaconne_song::{LaneId, NoteId, PassId, Release};
+use chaconne_song::{LaneId, NoteId, PassId, Release, TrackId};
 use chaconne_time::{Ns, Tick};
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// What the transport does.
 #[derive(Debug)]
@@ -185,6 +186,8 @@ pub(super) struct Played {
     pub completed: Completed,
     /// The rounds that undo discarded; redo brings each back in its turn.
     pub discarded: Vec<Discarded>,
+    /// The levels that were moved by steps while their track was recorded.
+    pub stepped: BTreeSet<(TrackId, Level)>,
 }
 
 impl Played {

@@ -219,6 +219,11 @@ impl Engine {
         };
         let mut song = Song::clone(&self.song);
         song.lay(section, Arc::clone(pass));
+        // Levels that its moves go back to, as its step will set them.
+        if let Some(whole) = self.with_levels_for(pass) {
+            let track = song.tracks.iter_mut().find(|track| track.id == whole.id);
+            track.into_iter().for_each(|track| *track = Arc::new(whole.clone()));
+        }
         self.performer.compile(&song, &mix, &letters);
     }
 
@@ -306,10 +311,7 @@ impl Engine {
 
     /// Sets the tempo at the section's current position; its other tempi change in proportion.
     pub(super) fn set_tempo(&mut self, now: Ns, label: Label, tempo: Tempo) -> Result<(), Refused> {
-        if self.transport.run().is_some_and(|run| run.led) {
-            let name = self.leader_name();
-            return Err(Refused(format!("{name} sets the tempo while it is followed")));
-        }
+        self.refuse_tempo_if_led()?;
         let (section, inside) = self.inside(now)?;
         let before = section.tempo.at(inside);
         let map = section.tempo.scaled(before, tempo);
@@ -321,12 +323,38 @@ impl Engine {
     /// tempo that plays may lag a moment behind the song's.
     pub(super) fn step_tempo(&mut self, now: Ns, steps: i32) -> Result<(), Refused> {
         let (section, inside) = self.inside(now)?;
-        let unit = section.metre.metre_at(inside).tempo_unit();
-        let tempo = section.tempo.at(inside).step(unit, steps);
+        let (tempo, unit) = stepped(&section, inside, steps);
         self.set_tempo(now, Label::Tempo, tempo)?;
         if self.song.sections.len() > 1 {
-            let letter = section.letter;
-            self.say(format!("tempo of section {letter}: the other sections keep theirs"));
+            let (letter, beats) = (section.letter, tempo.in_beats(unit));
+            self.say(format!("tempo of section {letter}: {beats}; the other sections keep theirs"));
+        }
+        Ok(())
+    }
+
+    /// Changes the tempo of every section by whole beats per minute: that of the section shown as
+    /// [`step_tempo`](Self::step_tempo) does, those of the others from their first tempo.
+    pub(super) fn step_song_tempo(&mut self, now: Ns, steps: i32) -> Result<(), Refused> {
+        self.refuse_tempo_if_led()?;
+        let (shown, inside) = self.inside(now)?;
+        let edit = |section: &Arc<Section>| {
+            let at = if section.letter == shown.letter { inside } else { Tick::ZERO };
+            let map = section.tempo.scaled(section.tempo.at(at), stepped(section, at, steps).0);
+            Edit::Section(section.letter, SectionEdit::Tempo(map))
+        };
+        let edits = self.song.sections.iter().map(edit).collect();
+        self.commit(now, Commit::new(Label::SongTempo, edits), How::Run)?;
+        let (letter, (tempo, unit)) = (shown.letter, stepped(&shown, inside, steps));
+        let (way, by) = (if steps < 0 { "slower" } else { "faster" }, steps.unsigned_abs());
+        let beats = tempo.in_beats(unit);
+        self.say(format!("every section is {by} {way} now; section {letter} is at {beats}"));
+        Ok(())
+    }
+
+    fn refuse_tempo_if_led(&self) -> Result<(), Refused> {
+        if self.transport.run().is_some_and(|run| run.led) {
+            let name = self.leader_name();
+            return Err(Refused(format!("{name} sets the tempo while it is followed")));
         }
         Ok(())
     }
@@ -417,6 +445,13 @@ impl Engine {
             run.timeline.prune(at - PAST);
         }
     }
+}
+
+/// The tempo of a section at one of its ticks, changed by whole beats per minute in the note value that
+/// its metre counts there; and that note value.
+fn stepped(section: &Section, at: Tick, steps: i32) -> (Tempo, NoteValue) {
+    let unit = section.metre.metre_at(at).tempo_unit();
+    (section.tempo.at(at).step(unit, steps), unit)
 }
 
 /// How many rounds the entries of a route have; `None` if the last one has no end.
