@@ -73,8 +73,10 @@ pub enum Action {
     ChooseSound,
     /// Open the choice of a section.
     ChooseSection,
-    /// Raise or lower the tempo by a beat per minute.
+    /// Raise or lower the tempo of the section shown by a beat per minute.
     Tempo(Vertical),
+    /// Raise or lower the tempo of every section by a beat per minute.
+    SongTempo(Vertical),
     /// Tap the tempo.
     Tap,
     /// Set the tempo of the last taps, not rounded.
@@ -423,6 +425,7 @@ impl Action {
             Action::Choose(_)
                 | Action::Locate(Bar::Before | Bar::After)
                 | Action::Tempo(_)
+                | Action::SongTempo(_)
                 | Action::SoundLevel(LevelStep::Softer)
                 | Action::Level(LevelAction::Volume(_) | LevelAction::Pan(_))
                 | Action::Octave(_)

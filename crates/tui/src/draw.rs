@@ -132,7 +132,7 @@ fn too_small(pen: &mut Pen, size: (u16, u16), sight: &Sight) {
         Scene::Rescue => "Unsaved changes found. r restore, x delete copy, Esc back.",
         _ => "{quit} quit.",
     };
-    let keys = sight.screen.keymap.fill(keys);
+    let keys = sight.screen.keymap.fill_in(sight.screen.scene(), keys);
     let text = format!(
         "{transport}{recording}. This terminal is {}x{}; the screen needs {}x{}. {keys}",
         size.0, size.1, SMALLEST.0, SMALLEST.1

@@ -58,7 +58,7 @@ const MARKS: [&str; 16] = [
     "Without block characters, digits from 1 to 8 stand for heights and o for a ring.",
     "The number of the chosen track is in reverse; in ASCII it has a * beside it.",
     "a, m and s beside a name mean armed, muted and soloed. A capital letter is a section.",
-    "In the levels, an arrow before a value means that a pass is moving it: the value is the present one.",
+    "In the levels, an arrow before a value means that a layer is moving it: the value is the present one.",
     "Layers are the passes of a track in this section; the newest is on top. 1/2 means that \
      one layer of two can be heard.",
     "1/16 60 % swing 58 beside a track is its feel: grid, pull and swing. If there is no room, 1/16+ \

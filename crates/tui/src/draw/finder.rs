@@ -76,7 +76,7 @@ fn about(pen: &mut Pen, sight: &Sight, entry: &Entry, (x, y, room): (u16, u16, u
     let palette = pen.palette;
     let (words, style) = match sight.screen.hindrance(entry, sight.state) {
         Some(why) => (format!("Not now. {why}"), palette.strong()),
-        None => (sight.screen.keymap.fill(entry.binding.sentence), palette.faint()),
+        None => (sight.screen.with_keys(entry.binding.sentence), palette.faint()),
     };
     let mut lines = text::wrap(&words, room);
     if lines.len() > 2 {

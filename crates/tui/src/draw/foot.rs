@@ -1,7 +1,7 @@
 //! The foot of the screen: piano, meters, settings, ports, the last message, and the keys.
 
 use super::{Frame, Pen, Sight, meters, piano, tour};
-use crate::action::{Action, Arrows, NoteAction};
+use crate::action::{Action, Arrows, Move, NoteAction};
 use crate::desk::{DeskState, Direction, ExportRun, PortLine, PortState};
 use crate::input::{Code, Key};
 use crate::keymap::{Binding, Line, Need, Scene};
@@ -363,6 +363,8 @@ fn is_minor(binding: &Binding) -> bool {
     binding.is_fixed()
         || binding.action == Action::Clear
         || (binding.action == Action::Silence && !binding.scenes.contains(&Scene::Loop))
+        || (matches!(binding.action, Action::Move(Move::First | Move::Last))
+            && binding.scenes.contains(&Scene::Layers))
 }
 
 /// A key as it is written here: arrows as signs.

@@ -60,14 +60,7 @@ pub fn draw(
     pictures: &mut Pictures,
 ) -> Option<Position> {
     let stage = timeline::stage(pen, sight, frame)?;
-    let columns = Columns::of(&stage);
-    let heads = [
-        (1, "layer"),
-        (columns.letters, "CMS"),
-        (columns.notes + 1, "notes"),
-        (columns.also, "also"),
-    ];
-    timeline::draw(pen, &stage, frame, &heads);
+    timeline::draw(pen, &stage, frame, &track_head::captions(&stage));
     let stack = sight.screen.stack(sight.state);
     captions(pen, sight, frame, stack.as_ref());
     let rows = frame.body.rows.clone();
@@ -83,21 +76,44 @@ pub fn draw(
     if stack.layers.is_empty() {
         rows.start = in_progress(pen, &stage, &stack, rows.clone());
         let line = "No layers yet: {record} records one.";
-        pen.put(2, rows.start, &sight.screen.keymap.fill(line), pen.palette.text());
+        pen.put(2, rows.start, &sight.screen.with_keys(line), pen.palette.text());
         return None;
     }
     if let Some(at) = chosen.filter(|_| worded) {
         pen.put(1, rows.end, &words(&stage, &stack, at), pen.palette.text());
     }
+    let headed = headings(pen, &stage, &stack, rows.clone());
+    rows.start += u16::from(headed);
+    let below = rows.start;
     rows.start = in_progress(pen, &stage, &stack, rows.clone());
+    let follows = headed && rows.start == below;
     // Below all layers, each with air, the notes of the chosen one.
-    let all = 1 + 2 * stack.layers.len();
+    let all = 2 * stack.layers.len() + usize::from(!follows);
     if stage.shape == Shape::Beside && all < rows.len() {
         let notes = rows.start + all as u16..rows.end;
         pane::notes(pen, &stage, (&stack, chosen), notes, pictures);
         rows.end = rows.start + all as u16;
     }
-    list(pen, &stage, &stack, chosen, rows, pictures)
+    list(pen, &stage, &stack, (chosen, follows), rows, pictures)
+}
+
+/// The headings of the layers beside their marks, in the empty row between the track and its layers, if there is
+/// one; returns whether there is.
+fn headings(pen: &mut Pen, stage: &Stage, stack: &Stack, rows: Range<u16>) -> bool {
+    let fits = stage.shape == Shape::Beside && 2 * stack.layers.len() + 1 < rows.len();
+    if fits {
+        let columns = Columns::of(stage);
+        let heads = [
+            (1, "layer"),
+            (columns.letters, "cms"),
+            (columns.notes + 1, "notes"),
+            (columns.also, "also"),
+        ];
+        for (x, head) in heads {
+            pen.put(x, rows.start, head, pen.palette.faint());
+        }
+    }
+    fits
 }
 
 fn captions(pen: &mut Pen, sight: &Sight, frame: &Frame, stack: Option<&Stack>) {
@@ -154,12 +170,13 @@ fn in_progress(pen: &mut Pen, stage: &Stage, stack: &Stack, rows: Range<u16>) ->
     row + 1
 }
 
-/// The rows of the layers that fit, around the chosen one; returns where that is.
+/// The rows of the layers that fit, around the chosen one; returns where that is. If they follow their headings,
+/// there is no empty row above them.
 fn list(
     pen: &mut Pen,
     stage: &Stage,
     stack: &Stack,
-    chosen: Option<usize>,
+    (chosen, follows): (Option<usize>, bool),
     rows: Range<u16>,
     pictures: &mut Pictures,
 ) -> Option<Position> {
@@ -167,7 +184,7 @@ fn list(
     let count = stack.layers.len();
     let air = u16::from(usize::from(height + 1) * count < rows.len());
     let stride = height + air;
-    let top = rows.start + u16::from(air > 0);
+    let top = rows.start + u16::from(air > 0 && !follows);
     let shown = usize::from((rows.end.saturating_sub(top) + air) / stride).max(1).min(count);
     let at = chosen.unwrap_or(0);
     let first = at.saturating_sub(shown / 2).min(count - shown);

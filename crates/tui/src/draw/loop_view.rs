@@ -121,6 +121,6 @@ fn empty(pen: &mut Pen, stage: &Stage, body: &Body) {
         "{tour} takes you from here to a first part in a minute.",
     ];
     for (row, line) in (body.rows.start + 1..body.rows.end).zip(lines) {
-        pen.put(2, row, &stage.sight.screen.keymap.fill(line), pen.palette.text());
+        pen.put(2, row, &stage.sight.screen.with_keys(line), pen.palette.text());
     }
 }

@@ -745,3 +745,24 @@ fn the_notes_of_a_longer_pass_are_drawn_with_the_round_that_plays() {
     stage.wait(9000);
     insta::assert_snapshot!("notes_of_a_longer_pass", stage.text(80, 24));
 }
+
+#[test]
+fn a_track_without_layers_says_which_key_records_one() {
+    let mut song = four_parts();
+    song.tracks.push(Arc::new(Track::pitched(TrackId(5), "pad")));
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::F(3)); 1].into_iter().chain([Key::new(Code::PageDown); 4]));
+    assert!(stage.text(80, 24).contains("No layers yet: r records one."));
+    stage.type_text("p");
+    assert!(stage.text(80, 24).contains("No layers yet: Enter records one."));
+}
+
+#[test]
+fn the_line_of_keys_of_the_layers_leads_to_other_tracks_at_80_columns() {
+    let mut stage = Stage::new(four_parts());
+    stage.press([Key::new(Code::F(3))]);
+    let text = stage.text(80, 24);
+    for keys in ["PgUp PgDn track", "V layer feel", "Space play"] {
+        assert!(text.contains(keys), "{keys}: {text}");
+    }
+}

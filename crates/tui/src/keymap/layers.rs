@@ -1,15 +1,18 @@
 //! The rows of the view of the layers.
 
 use super::Need;
-use super::table::{DELETE, DOWN, END, HOME, UP, always, with};
+use super::table::{
+    CHOOSE, DELETE, DOWN, END, HOME, PAGE_DOWN, PAGE_UP, UP, always, with, with_track,
+};
 use super::{Binding, Scene};
-use crate::action::Action::{Layer, Move};
+use crate::action::Action::{Choose, Layer, Move};
 use crate::action::{LayerAction, Move as To, Vertical};
 use crate::input::Key;
 
 const LAYERS: &[Scene] = &[Scene::Layers];
 
-const CURSOR: &str = "Move to another layer, or to the top or bottom one.";
+const CURSOR: &str = "Move to the layer above or below.";
+const ENDS: &str = "Move to the top or bottom layer.";
 const SHIFT: &str = "Move the layer up or down in the stack: a layer that replaces others silences \
     those below it.";
 
@@ -19,10 +22,10 @@ pub(super) const LAYER_FEEL: &str =
 
 /// The table.
 pub const TABLE: &[Binding] = &[
-    always(Move(To::Up), UP, "layer", CURSOR, LAYERS).shown("arrows"),
+    always(Move(To::Up), UP, "layer", CURSOR, LAYERS),
     always(Move(To::Down), DOWN, "layer", CURSOR, LAYERS),
-    always(Move(To::First), HOME, "layer", CURSOR, LAYERS),
-    always(Move(To::Last), END, "layer", CURSOR, LAYERS),
+    with_track(Choose(Vertical::Up), PAGE_UP, "track", CHOOSE, LAYERS),
+    with_track(Choose(Vertical::Down), PAGE_DOWN, "track", CHOOSE, LAYERS),
     with(
         Need::AnyLayer,
         Layer(LayerAction::Mute),
@@ -52,7 +55,7 @@ pub const TABLE: &[Binding] = &[
         Need::AnyLayer,
         Layer(LayerAction::Shift(Vertical::Up)),
         &[Key::char(',')],
-        "up/down",
+        "move",
         SHIFT,
         LAYERS,
     ),
@@ -60,7 +63,7 @@ pub const TABLE: &[Binding] = &[
         Need::AnyLayer,
         Layer(LayerAction::Shift(Vertical::Down)),
         &[Key::char('.')],
-        "up/down",
+        "move",
         SHIFT,
         LAYERS,
     ),
@@ -68,7 +71,7 @@ pub const TABLE: &[Binding] = &[
         Need::AnyLayer,
         Layer(LayerAction::Own),
         &[Key::char('o')],
-        "make own",
+        "own",
         "Make the layer this section's own, so that changes no longer reach the other sections \
             that share it.",
         LAYERS,
@@ -98,4 +101,6 @@ pub const TABLE: &[Binding] = &[
         LAYER_FEEL,
         LAYERS,
     ),
+    always(Move(To::First), HOME, "top/bottom", ENDS, LAYERS),
+    always(Move(To::Last), END, "top/bottom", ENDS, LAYERS),
 ];

@@ -1,6 +1,6 @@
 //! The keymap in use: the table, or the table with the changes of a file.
 
-use super::{Binding, Facts, Scene, changed, file, table};
+use super::{Binding, Facts, Scene, changed, file, needs_of, table};
 use crate::action::Action;
 use crate::input::Key;
 use crate::options::Keyboard;
@@ -55,12 +55,14 @@ impl Keymap {
     }
 
     /// The action that a key asks for. If it has several, the one that applies now; if none does, the
-    /// first.
+    /// first, but not one that another key asks for now.
     pub fn find(self, scene: Scene, key: &Key, facts: &Facts) -> Option<Action> {
         let chord = key.chord();
         let rows = || self.here(scene).filter(|binding| binding.keys.contains(&chord));
         let applies = rows().find(|binding| facts.meet(binding.need));
-        applies.or_else(|| rows().next()).map(|binding| binding.action)
+        let is_free = |binding: &&Binding| !needs_of(binding.action).any(|need| facts.meet(need));
+        let found = applies.or_else(|| rows().find(is_free)).or_else(|| rows().next());
+        found.map(|binding| binding.action)
     }
 
     /// The first key of an action in a scene.
@@ -81,26 +83,32 @@ impl Keymap {
 
     /// A text with the key of an action in the place of each `{id}`. Other braces stay as they are.
     pub fn fill(self, text: &str) -> String {
-        self.fill_with(text, |id| self.key_that(|binding| binding.words().id == id))
+        let key = |id: &str| self.key_that(|binding| binding.words().id == id);
+        self.fill_with(text, |id| key(id).map(ToString::to_string))
     }
 
-    /// The same, with the keys of a scene where it has one for the action.
+    /// The same, with the keys of a scene where it has one for the action. If only the views have one, the
+    /// key that leaves piano mode comes first there.
     pub fn fill_in(self, scene: Scene, text: &str) -> String {
+        let leaves = self.key_in(scene, Action::Piano(false));
         self.fill_with(text, |id| {
             let here = self.here(scene).find(|binding| binding.words().id == id);
-            let elsewhere = || self.key_that(|binding| binding.words().id == id);
-            here.and_then(|binding| binding.keys.first()).or_else(elsewhere)
+            if let Some(key) = here.and_then(|binding| binding.keys.first()) {
+                return Some(key.to_string());
+            }
+            let key = self.key_that(|binding| binding.words().id == id)?;
+            Some(leaves.map_or(key.to_string(), |leaves| format!("{leaves}, then {key}")))
         })
     }
 
-    fn fill_with(self, text: &str, key_of: impl Fn(&str) -> Option<&'static Key>) -> String {
+    fn fill_with(self, text: &str, key_of: impl Fn(&str) -> Option<String>) -> String {
         let (mut filled, mut rest) = (String::new(), text);
         while let Some((before, after)) = rest.split_once('{') {
             filled += before;
             let named = after.split_once('}').and_then(|(id, after)| Some((key_of(id)?, after)));
             rest = match named {
                 Some((key, after)) => {
-                    filled += &key.to_string();
+                    filled += &key;
                     after
                 }
                 None => {

@@ -31,7 +31,7 @@ pub enum Need {
     Again,
     /// There is a track.
     Track,
-    /// The chosen track is not the armed one.
+    /// The chosen track is not the armed one, and in the notes the arrows move the cursor.
     Apart,
     /// The armed track has a pass in this section.
     Layer,
@@ -73,7 +73,7 @@ impl Need {
             Need::Again => "after a first take",
             Need::Track => "there is a track",
             Need::Apart => "the chosen track is not armed",
-            Need::Layer => "the armed track has a pass here",
+            Need::Layer => "the armed track has a layer here",
             Need::AnyLayer => "the chosen track has a layer here",
             Need::Arrows(Arrows::Cursor) => "the arrows move the cursor",
             Need::Arrows(Arrows::Move) => "the arrows move notes",
@@ -98,6 +98,11 @@ impl Need {
         if let (Need::Arrows(one), Need::Arrows(other)) = (self, other) {
             return one != other;
         }
+        if let (Need::Apart, Need::Arrows(arrows)) | (Need::Arrows(arrows), Need::Apart) =
+            (self, other)
+        {
+            return arrows != Arrows::Cursor;
+        }
         are(Need::Stopped, Need::Moving)
             || are(Need::Page, Need::Moving)
             || are(Need::Grid, Need::Arrows(Arrows::Lane))
@@ -121,7 +126,7 @@ impl Need {
             Need::Again => "There is no take to record again: {record} records one.",
             Need::Track => "There is no track yet: press {add-track} to add one.",
             Need::Apart => "This track is armed already.",
-            Need::Layer => "The armed track has no pass to remove: {record} records one.",
+            Need::Layer => "The armed track has no layer here to remove: {record} records one.",
             Need::AnyLayer => "This track has no layers here: {record} records one.",
             Need::Arrows(Arrows::Cursor) => {
                 "The arrows are in the lane: {lane} goes back to the notes."
@@ -184,6 +189,9 @@ impl Facts<'_> {
             Need::Apart | Need::Layer | Need::AnyLayer if status.song.tracks.is_empty() => {
                 Need::Track.missing()
             }
+            Need::Apart if self.arrows != Arrows::Cursor => {
+                self.missing(Need::Arrows(Arrows::Cursor))
+            }
             Need::Arrows(Arrows::Cursor) => match self.arrows {
                 Arrows::Cursor | Arrows::Lane => need.missing(),
                 Arrows::Move => "The arrows move the notes: {deselect} ends that.",
@@ -211,7 +219,10 @@ impl Facts<'_> {
             Need::Recording => status.recording && self.state.is_playing(),
             Need::Again => status.again.is_some() && status.armed.is_some(),
             Need::Track => self.chosen.is_some(),
-            Need::Apart => self.chosen.is_some() && self.chosen != status.armed,
+            Need::Apart => {
+                let apart = self.chosen.is_some() && self.chosen != status.armed;
+                apart && self.arrows == Arrows::Cursor
+            }
             Need::Layer => self.has_layer(status.armed),
             Need::AnyLayer => self.has_layer(self.chosen),
             Need::Arrows(arrows) => self.arrows == arrows,

@@ -15,6 +15,8 @@ const SELECTS: &[Scene] = &[Scene::NoteSelects];
 const LANES: &[Scene] = &[Scene::Lanes];
 const RAMP: &[Scene] = &[Scene::Ramp];
 
+const ESC_OR_ENTER: &[Key] = &[Key::new(Code::Esc), Key::new(Code::Enter)];
+
 const CURSOR: &str = "Move the cursor by a mark or a row.";
 const SHIFT: &str = "Move the notes earlier or later by a mark.";
 const PITCH: &str =
@@ -171,9 +173,9 @@ pub const TABLE: &[Binding] = &[
         "Delete the points in this mark; undo brings them back.",
     )
     .shown("Del"),
-    while_arrows(MOVE_NEED, N::Release, ESC, "done", DONE),
-    while_arrows(LENGTH_NEED, N::Release, ESC, "done", DONE),
-    while_arrows(VELOCITY_NEED, N::Release, ESC, "done", DONE),
+    while_arrows(MOVE_NEED, N::Release, ESC_OR_ENTER, "done", DONE).shown("Esc"),
+    while_arrows(LENGTH_NEED, N::Release, ESC_OR_ENTER, "done", DONE).shown("Esc"),
+    while_arrows(VELOCITY_NEED, N::Release, ESC_OR_ENTER, "done", DONE).shown("Esc"),
     while_arrows(
         LANE_NEED,
         N::Release,

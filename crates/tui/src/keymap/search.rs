@@ -359,7 +359,7 @@ mod tests {
             ("quantising", here, "Quantise the track, or play it as played"),
             ("swing", here, "Set the feel of the track"),
             ("copy verse", here, "Copy the section"),
-            ("delete", here, "Remove the top pass"),
+            ("delete", here, "Remove the top layer"),
             ("delete", notes, "Delete notes"),
             ("delete", at(View::Layers), "Remove the layer"),
             ("copy", notes, "Copy notes"),

@@ -76,14 +76,14 @@ pub const TABLE: &[Binding] = &[
         Section(SectionAction::Copy),
         &[Key::char('d')],
         "copy",
-        "Duplicate the section. The copy shares its passes: a change to a pass is heard in both.",
+        "Duplicate the section. The copy shares its layers: a change to the notes of one is heard in both.",
         HERE,
     ),
     always(
         Section(SectionAction::Vary),
         &[Key::char('o')],
         "variation",
-        "Duplicate the section with passes of its own: changes to them are heard only there.",
+        "Duplicate the section with layers of its own: changes to them are heard only there.",
         HERE,
     ),
     always(

@@ -17,8 +17,8 @@ const VIEWS: &[Scene] =
 const ALONG: &[Scene] = &[Scene::Loop, Scene::Layers];
 /// Every view but that of the form, whose Enter goes to a section and whose f plays from an entry.
 const NOT_FORM: &[Scene] = &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::Ports];
-/// Every view but that of the loop, whose arrows choose tracks.
-const DETAIL: &[Scene] = &[Scene::Layers, Scene::Notes, Scene::SongForm, Scene::Piano];
+/// Where the arrows do not choose tracks; the layers have rows of their own.
+const DETAIL: &[Scene] = &[Scene::Notes, Scene::SongForm, Scene::Piano];
 /// Every view, with the piano or without.
 const ANY_VIEW: &[Scene] = &[
     Scene::Loop,
@@ -158,8 +158,8 @@ const EVERYWHERE: &[Scene] = &[
 
 const RECORD: &str = "Start recording on the armed track; from a stop, after the count-in, at the top \
     or at the bar you went to.";
-const AGAIN: &str = "Record again from the bar where the last take began, after the count-in. What you \
-    have played is kept; {undo} removes it.";
+const AGAIN: &str = "Record again from the bar where the last take began, after the count-in. The last take \
+    stays; if you keep only the newest round, the new take mutes it.";
 const UNDO: &str = "Undo the last change; while you are recording, the unfinished round first.";
 const REDO: &str = "Redo the last change you undid.";
 const STOP_RECORDING: &str =
@@ -168,11 +168,14 @@ const DONT_RECORD: &str = "Call off the recording before it starts; the count-in
     song plays (while counting in).";
 const LENGTH: &str = "Choose how long a note lasts, if the terminal does not report when you release a \
     key: up to 0.8 seconds, or until the next note.";
-const CHOOSE: &str = "Choose the track above or below, and arm it unless you are recording.";
+pub(super) const CHOOSE: &str =
+    "Choose the track above or below, and arm it unless you are recording.";
 const OCTAVE: &str = "Move the two rows of letters down or up an octave; each track keeps its own.";
 const VELOCITY: &str = "Play harder or softer.";
 const BAR: &str = "Go to the previous or next bar: {play}, {record} and {continue} begin there.";
-const TEMPO: &str = "Raise or lower the tempo to the next whole beat per minute.";
+const TEMPO: &str =
+    "Raise or lower the tempo of the section shown to the next whole beat per minute.";
+const SONG_TEMPO: &str = "Raise or lower the tempo of every section by a beat per minute.";
 const LEVEL: &str = "Turn the built-in sound down or up a step; this is not part of the song. \
     Holding {sound-down} repeats; {sound-up} needs a press for each step.";
 const COUNT_IN: &str = "Set the count-in: none, or one to four bars.";
@@ -246,8 +249,8 @@ pub(super) const UP: &[Key] = &[Key::new(Code::Up)];
 pub(super) const DOWN: &[Key] = &[Key::new(Code::Down)];
 pub(super) const LEFT: &[Key] = &[Key::new(Code::Left)];
 pub(super) const RIGHT: &[Key] = &[Key::new(Code::Right)];
-const PAGE_UP: &[Key] = &[Key::new(Code::PageUp)];
-const PAGE_DOWN: &[Key] = &[Key::new(Code::PageDown)];
+pub(super) const PAGE_UP: &[Key] = &[Key::new(Code::PageUp)];
+pub(super) const PAGE_DOWN: &[Key] = &[Key::new(Code::PageDown)];
 pub(super) const HOME: &[Key] = &[Key::new(Code::Home)];
 pub(super) const END: &[Key] = &[Key::new(Code::End)];
 pub(super) const DELETE: &[Key] = &[Key::new(Code::Delete), Key::new(Code::Backspace)];
@@ -341,7 +344,7 @@ pub const TABLE: &[Binding] = &[
         Keep,
         &[Key::char('k')],
         "keep",
-        "Keep what you just played while not recording, as a pass.",
+        "Keep what you just played while not recording, as a new pass.",
         VIEWS,
     ),
     with_track(
@@ -376,7 +379,7 @@ pub const TABLE: &[Binding] = &[
         RemovePass,
         DELETE,
         "remove",
-        "Remove the top pass of the armed track; undo brings it back.",
+        "Remove the top layer of the armed track; undo brings it back.",
         LOOP,
         Need::Layer,
     )
@@ -693,6 +696,22 @@ pub const TABLE: &[Binding] = &[
         EVERYWHERE,
     ),
     always(Redraw, &[Key::ctrl('l')], "redraw", "Redraw the whole screen.", EVERYWHERE),
+    with(
+        Need::Sections,
+        SongTempo(Vertical::Up),
+        &[Key::char('*')],
+        "song tempo",
+        SONG_TEMPO,
+        ANY_VIEW,
+    ),
+    with(
+        Need::Sections,
+        SongTempo(Vertical::Down),
+        &[Key::char('_')],
+        "song tempo",
+        SONG_TEMPO,
+        ANY_VIEW,
+    ),
     always(
         TapExactly,
         &[Key::char('T')],

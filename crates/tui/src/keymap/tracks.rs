@@ -28,7 +28,7 @@ pub const TABLE: &[Binding] = &[
         Track(TrackAction::Remove),
         &[Key::char('X')],
         "remove track",
-        "Remove the chosen track with all its passes; undo brings it back.",
+        "Remove the chosen track with all its layers; undo brings it back.",
         LISTS,
     ),
     always(

@@ -136,8 +136,8 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Solo => words("solo", "Solo the track, or end its solo", "alone only isolate hear"),
         Action::RemovePass => words(
             "remove-pass",
-            "Remove the top pass",
-            "delete erase; take layer last overdub clear",
+            "Remove the top layer",
+            "delete erase; take pass last overdub clear",
         ),
         Action::NextMode => words(
             "new-pass",
@@ -177,6 +177,16 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Tempo(Vertical::Down) => {
             words("tempo-down", "Lower the tempo", "slower slow; speed down bpm decrease")
         }
+        Action::SongTempo(Vertical::Up) => words(
+            "song-tempo-up",
+            "Raise the tempo of every section",
+            "faster quicker; speed up bpm increase whole song all",
+        ),
+        Action::SongTempo(Vertical::Down) => words(
+            "song-tempo-down",
+            "Lower the tempo of every section",
+            "slower slow; speed down bpm decrease whole song all",
+        ),
         Action::TapExactly => {
             words("tap-exactly", "Set the exact tempo of the taps", "bpm decimals unrounded speed")
         }

@@ -54,6 +54,8 @@ impl Screen {
             Action::NextClick => ask(Command::Next(Setting::Click)),
             Action::Tempo(Vertical::Up) => ask(Command::StepTempo(1)),
             Action::Tempo(Vertical::Down) => ask(Command::StepTempo(-1)),
+            Action::SongTempo(Vertical::Up) => ask(Command::StepSongTempo(1)),
+            Action::SongTempo(Vertical::Down) => ask(Command::StepSongTempo(-1)),
             Action::Arm => self.arm(self.chosen, out),
             Action::Mute => self.next(Setting::MuteTrack, out),
             Action::Solo => self.next(Setting::SoloTrack, out),

@@ -39,7 +39,7 @@ impl Screen {
             ExportOutcome::Failed(error) => self.complain(error),
             ExportOutcome::InTheWay(why) => {
                 let why = crate::text::sentence(why);
-                self.say("Not exported.");
+                self.clear_notice();
                 if let Some(spec) = self.exporting.take() {
                     self.open(Overlay::Question(Question::ReplaceExport { spec, why }));
                 }

@@ -148,7 +148,7 @@ impl Screen {
             return self.say("The folder is still being read.");
         }
         let Some(entry) = pick.chosen() else {
-            return self.say("No name fits: change or clear what is typed.");
+            return self.say("No name matches: change or clear what you typed.");
         };
         match entry.kind {
             EntryKind::Folder | EntryKind::Parent => self.browse(Some(entry.path), out),

@@ -85,14 +85,14 @@ impl Screen {
         entry
             .needs()
             .find(|&need| !facts.meet(need))
-            .map(|need| self.keymap.fill(facts.missing(need)))
+            .map(|need| self.with_keys(facts.missing(need)))
     }
 
     /// Does what is chosen, where it belongs.
     pub(super) fn confirm_finder(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(Overlay::Finder(finder)) = self.overlays.top() else { return };
         let Some(entry) = finder.chosen() else {
-            return self.say("No action fits: type another word for what you want to do.");
+            return self.say("No action matches: type another word for what you want to do.");
         };
         if let Some(why) = self.hindrance(&entry, state) {
             return self.say(&why);

@@ -92,7 +92,15 @@ impl Screen {
             Some(Overlay::Question(Question::Replace { form: Some(form), .. })) => {
                 self.overlays.open(Overlay::Form(form));
             }
-            Some(Overlay::Form(_)) | Some(Overlay::Question(_)) => self.leaving = None,
+            Some(Overlay::Question(question)) => {
+                self.leaving = None;
+                match question {
+                    Question::Replace { .. } => self.say("Not saved."),
+                    Question::ReplaceExport { .. } => self.say("Not exported."),
+                    Question::Leave(_) | Question::Export(_) | Question::Rescue(_) => {}
+                }
+            }
+            Some(Overlay::Form(_)) => self.leaving = None,
             Some(Overlay::Feel(mut pick)) => pick.put_back(out),
             Some(Overlay::Lanes(pick)) => self.put_lane_back(&pick),
             Some(Overlay::Ramp(_)) => {

@@ -146,7 +146,7 @@ impl Screen {
                             .say("This is the bottom layer: there is none below to merge with.");
                     }
                     Err(error) => {
-                        return self.say(&format!("These cannot be one layer: {error}."));
+                        return self.say(&format!("These two layers cannot be merged: {error}."));
                     }
                 }
             }

@@ -237,7 +237,7 @@ impl Screen {
         match (&disk.in_the_way, &disk.error, &disk.path) {
             (Some(why), ..) => {
                 let why = crate::text::sentence(why);
-                self.say("Not saved.");
+                self.clear_notice();
                 let form = self.overlays.close_waiting_form();
                 let own = file.is_none() && disk.own == OwnSave::Waits;
                 self.overlays.open(Overlay::Question(Question::Replace { file, own, why, form }));

@@ -129,6 +129,12 @@ impl NotesView {
         }
     }
 
+    /// Gives the arrows back to the cursor, and drops what was begun with them.
+    pub(super) fn leave(&mut self) {
+        self.arrows = Arrows::Cursor;
+        (self.corner, self.ramp_from) = (None, None);
+    }
+
     fn clear_selection(&mut self) {
         self.selected.clear();
         self.note_selection();
@@ -377,8 +383,12 @@ impl Screen {
     pub(super) fn set_arrows(&mut self, arrows: Arrows) {
         self.notes.arrows = arrows;
         self.notes.ramp_from = None;
-        if self.notes.arrows == Arrows::Lane && self.notes.lane == InLane::Nothing {
-            self.notes.lane = InLane::Velocity;
+        if self.notes.arrows == Arrows::Lane {
+            // What is selected stays selected while the cursor moves along the lane.
+            self.notes.corner = None;
+            if self.notes.lane == InLane::Nothing {
+                self.notes.lane = InLane::Velocity;
+            }
         }
         // The lane may take rows from the keys.
         self.keep_cursor_in_sight();
@@ -404,7 +414,7 @@ impl Screen {
 
     fn select(&mut self, notes: BTreeSet<NoteRef>) {
         if notes.is_empty() {
-            self.say("No note is like that.");
+            self.say("No notes match.");
         }
         self.notes.selected = notes;
         self.notes.corner = None;

@@ -4,6 +4,7 @@
 //! another; a new message comes first. A notice disappears with the next action or after a while.
 
 use super::Screen;
+use crate::keymap::Scene;
 use crate::text;
 use std::time::Duration;
 
@@ -64,7 +65,13 @@ impl Screen {
 
     /// Says something with keys in it: in braces are the ids of actions.
     pub(super) fn say_with_keys(&mut self, text: &str) {
-        self.say(&self.keymap.fill(text));
+        self.say(&self.with_keys(text));
+    }
+
+    /// A text about the view with keys in it, as they are now: in piano mode letters play notes.
+    pub fn with_keys(&self, text: &str) -> String {
+        let piano = self.overlays.has_piano().then_some(Scene::Piano);
+        self.keymap.fill_in(piano.unwrap_or(self.view.scene()), text)
     }
 
     /// Says that something went wrong.

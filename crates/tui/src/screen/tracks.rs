@@ -29,9 +29,6 @@ impl Screen {
                 let next = song.tracks.get(at + 1).or(at.checked_sub(1).map(|up| &song.tracks[up]));
                 self.chosen = next.map(|track| track.id);
                 out.push(Effect::Command(Command::Edit(removal(song, track.id))));
-                let name = &track.name;
-                let undo = self.keymap.fill("{undo} brings it back");
-                self.say(&format!("Removed {name} and its passes; {undo}."));
             }
             TrackAction::Shift(way) => {
                 let to = match way {

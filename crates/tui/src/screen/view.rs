@@ -62,8 +62,12 @@ impl View {
 }
 
 impl Screen {
-    /// Shows another view.
+    /// Shows another view. The notes give the arrows back to their cursor, so that their keys mean the same
+    /// whenever the view is shown again.
     pub(super) fn go_to(&mut self, view: View) {
+        if view != View::Notes {
+            self.notes.leave();
+        }
         self.view = view;
     }
 

@@ -11,6 +11,9 @@ use ratatui::layout::Position;
 /// The rows of the list of what the lane can show.
 pub const ROWS: usize = 4;
 
+/// The column of the keys in the box of a ramp.
+const KEYS: u16 = 36;
+
 /// Draws the list, and returns where the chosen entry is.
 pub fn lane_list(pen: &mut Pen, pick: &LanePick) -> Option<Position> {
     let palette = pen.palette;
@@ -78,6 +81,15 @@ pub fn ramp_box(pen: &mut Pen, sight: &Sight, pick: &RampPick) -> Option<Positio
         if field != RampField::Shape {
             pen.put(after.max(x + 23), row, &pick.shows.unit(), palette.faint());
         }
+    }
+    let keys = [
+        "{up} {down}: start, end, shape",
+        "{less} {more}: change it",
+        "{page-up} {page-down}: by ten, or type it",
+    ];
+    for (row, keys) in (y..).zip(keys) {
+        let keys = sight.screen.keymap.fill_in(Scene::Ramp, keys);
+        pen.put_in(x + KEYS, row, room.saturating_sub(KEYS.into()), &keys, palette.faint());
     }
     let about = match (pick.also.as_str(), sight.state.is_playing()) {
         ("", true) => "You hear it as the loop goes round.".to_string(),

@@ -106,11 +106,11 @@ fn what_undo_would_undo_names_its_section_if_there_are_several() {
     let mut stage = Stage::new(song.clone());
     stage.press([Key::new(Code::F(3))]);
     stage.type_text("m");
-    assert!(stage.text(100, 24).contains("undo: mute pass on drums\n"));
+    assert!(stage.text(100, 24).contains("undo: mute layer on drums\n"));
     let copy = Section { letter: "B".parse().unwrap(), ..Section::clone(&song.sections[0]) };
     song.sections.push(Arc::new(copy));
     let mut stage = Stage::new(song);
     stage.press([Key::new(Code::F(3))]);
     stage.type_text("m");
-    assert!(stage.text(100, 24).contains("undo: mute pass on drums in section A"));
+    assert!(stage.text(100, 24).contains("undo: mute layer on drums in section A"));
 }

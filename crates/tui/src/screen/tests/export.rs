@@ -40,8 +40,12 @@ fn a_file_is_replaced_only_after_a_question() {
         player.enter();
         player.exported(ExportOutcome::InTheWay("low-tide.mid already exists".into()));
         assert_eq!(player.screen.scene(), crate::keymap::Scene::Replace);
+        assert_eq!(player.screen.notice.text, "", "it is not decided yet");
         match answer {
-            "" => player.press([Key::new(Code::Esc)]),
+            "" => {
+                player.press([Key::new(Code::Esc)]);
+                assert_eq!(player.screen.notice.text, "Not exported.");
+            }
             key => player.type_text(key),
         }
     }

@@ -67,7 +67,7 @@ fn a_folder_is_shown_in_place_of_the_one_shown() {
     assert_eq!(player.last(), asks(2, Some("/songs/old")));
     player.answered(2, Ok(songs("/songs/old", &[])));
     player.enter();
-    assert_eq!(player.screen.notice.text, "No name fits: change or clear what is typed.");
+    assert_eq!(player.screen.notice.text, "No name matches: change or clear what you typed.");
     player.press([Key::new(Code::Esc)]);
     assert!(player.screen.overlays.top().is_none(), "one box, however many folders");
 }

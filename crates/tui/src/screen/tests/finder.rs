@@ -92,6 +92,12 @@ fn prepared(view: View, piano: bool, need: Need) -> Player {
     player
 }
 
+impl Player {
+    fn hindrance_of(&self, entry: &Entry) -> Option<String> {
+        self.screen.hindrance(entry, &self.bench.state())
+    }
+}
+
 /// Opens the finder and chooses an action.
 fn choose(player: &mut Player, entry: &Entry) {
     go(player, [FIND]);
@@ -133,10 +139,16 @@ fn every_action_does_the_same_by_its_keys_and_by_the_finder() {
             search("", Here { view, piano, arrows: Arrows::Cursor, keymap: Keymap::default() })
         {
             let need = entry.binding.need;
+            let changes = matches!(need, Need::Arrows(arrows) if arrows != Arrows::Cursor);
+            if changes && view != View::Notes {
+                // The arrows change something only while the notes are shown.
+                assert!(prepared(view, piano, need).hindrance_of(&entry).is_some());
+                continue;
+            }
             let mut found = prepared(view, piano, need);
             choose(&mut found, &entry);
             found.now += Duration::from_secs(1);
-            let why = found.screen.hindrance(&entry, &found.bench.state());
+            let why = found.hindrance_of(&entry);
             assert_eq!(why, None, "{view:?} {:?}: make it apply, in `meet`", entry.binding.action);
             found.strike(ENTER);
             for &key in entry.binding.keys {
@@ -237,7 +249,7 @@ fn what_is_typed_can_be_edited_and_the_choice_starts_at_the_best() {
     assert_eq!(player.screen.scene(), Scene::Loop);
     player.type_text("/xylophone");
     player.enter();
-    let said = "No action fits: type another word for what you want to do.";
+    let said = "No action matches: type another word for what you want to do.";
     assert_eq!((player.screen.notice.text.as_str(), player.screen.scene()), (said, Scene::Finder));
 }
 

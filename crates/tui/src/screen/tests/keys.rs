@@ -192,3 +192,23 @@ fn the_topmost_overlay_gets_the_keys() {
     player.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
     assert_eq!(scenes(&player), []);
 }
+
+#[test]
+fn keys_that_are_named_in_piano_mode_are_those_that_work_there() {
+    let mut player = Player::new(four_parts());
+    let named = |player: &Player, text: &str| player.screen.with_keys(text);
+    assert_eq!(named(&player, "{record} {undo} {add-track} {find}"), "r u a /");
+    player.type_text("p");
+    assert_eq!(named(&player, "{record} {undo} {find}"), "Enter Backspace F9");
+    // A letter plays a note: first the mode must be left.
+    assert_eq!(named(&player, "press {add-track}"), "press Esc, then a");
+    let mut empty = Player::new(four_parts());
+    empty.press([Key::new(Code::F(3))]);
+    empty.type_text("p");
+    let state = empty.bench.state();
+    empty.screen.ask(Action::PlayForm, &state, &mut Vec::new());
+    assert_eq!(
+        empty.screen.notice.text,
+        "This song has no form yet: F6 shows its sections, Esc, then F writes a form."
+    );
+}

@@ -101,8 +101,10 @@ fn saving_asks_before_it_replaces_what_another_program_wrote() {
     // A plain save, and Escape.
     player.press([Key::ctrl('s')]);
     in_the_way(&mut player);
+    assert_eq!(player.screen.notice.text, "", "it is not decided yet");
     player.press([Key::new(Code::Esc)]);
     assert_eq!((player.screen.scene(), player.last().as_str()), (Scene::Loop, SAVE));
+    assert_eq!(player.screen.notice.text, "Not saved.");
     // Saving before leaving asks the same question every time, and leaves only once the song is
     // saved.
     player.type_text("qs");

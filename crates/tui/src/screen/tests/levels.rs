@@ -51,10 +51,14 @@ fn levels_changed_while_recording_are_moves_of_the_take() {
     let status = player.bench.state().status;
     let track = status.armed.unwrap();
     assert_eq!(status.moved_levels[&track].volume, Some(U7::low_bits(104)));
-    assert_eq!(player.levels()[0], (Some(100), None), "a level to go back to");
+    assert_eq!(player.levels()[0], (None, None));
     player.bench.wait(8000);
     player.type_text("r");
+    assert_eq!(player.levels()[0], (Some(100), None), "a level to go back to");
     let song = player.bench.state().status.song;
     let newest = song.passes.values().next_back().unwrap();
     assert_eq!((newest.track, newest.notes().len(), newest.lanes().len()), (track, 0, 1));
+    player.type_text("u");
+    assert_eq!(player.screen.notice.text, "Undone: new pass on drums.");
+    assert_eq!((player.levels()[0], player.bench.state().status.undo), ((None, None), None));
 }

@@ -544,3 +544,53 @@ fn a_drum_track_without_notes_shows_every_drum_to_draw_on() {
     // General MIDI System Level 1 (RP-003): keys 35 to 81 are drums.
     assert_eq!(player.screen.notes.rows().len(), 47);
 }
+
+#[test]
+fn enter_ends_what_the_arrows_change_and_arms_a_track_only_when_they_move_the_cursor() {
+    for key in ["m", "h", "H"] {
+        let mut player = player();
+        player.type_text(key);
+        assert_ne!(player.screen.notes.arrows, Arrows::Cursor);
+        player.enter();
+        assert_eq!(player.screen.notes.arrows, Arrows::Cursor, "{key}");
+        assert_eq!(player.screen.notice.text, "");
+        let state = player.bench.state();
+        player.screen.ask(Action::Arm, &state, &mut Vec::new());
+        assert_eq!(player.screen.notice.text, "This track is armed already.");
+        player.type_text(key);
+        player.screen.ask(Action::Arm, &state, &mut Vec::new());
+        assert!(player.screen.notice.text.ends_with("Esc ends that."), "{key}");
+    }
+    let mut player = player();
+    player.type_text("b");
+    player.enter();
+    assert_eq!(player.screen.notice.text, "The arrows are in the lane: b goes back to the notes.");
+}
+
+#[test]
+fn the_keys_of_the_notes_mean_the_same_whenever_the_view_is_shown_again() {
+    let leave = [Key::new(Code::F(2)), Key::new(Code::F(4))];
+    for keys in ["m", "h", "H", "b", "bx", "x"] {
+        let mut player = player();
+        player.type_text(keys);
+        player.press(leave);
+        let notes = &player.screen.notes;
+        let begun = (notes.arrows, notes.corner, notes.ramp_from);
+        assert_eq!(begun, (Arrows::Cursor, None, None), "{keys}");
+        // Another ramp begins where the cursor is, in the lane.
+        player.type_text("bx");
+        let notes = &player.screen.notes;
+        assert_eq!((notes.arrows, notes.ramp_from), (Arrows::Lane, Some(notes.at)));
+    }
+}
+
+#[test]
+fn a_range_that_was_being_selected_does_not_grow_along_the_lane() {
+    let mut player = player();
+    player.type_text("x");
+    let selected = player.screen.notes.selected.clone();
+    player.type_text("b");
+    player.press([Key::new(Code::Right); 20]);
+    assert_eq!(player.screen.notes.selected, selected);
+    assert_eq!(player.screen.notes.corner, None);
+}

@@ -65,13 +65,13 @@ fn a_message_says_what_happened_to_what() {
     for (keys, said) in [
         (
             "l",
-            "New pass: replace: from your first note on, each bar you record silences the track's \
-               layers under it.",
+            "A new pass replaces bar by bar: from your first note in a bar to its end, the track's layers \
+             under it are silent.",
         ),
-        ("R", "Keep rounds: newest: each round with notes mutes the one before."),
-        ("c", "Click: always, while the song plays."),
+        ("R", "The newest round of a take is kept: each one with notes mutes the one before."),
+        ("c", "The click always plays while the song does."),
         ("2", "2 bars of count-in when you record from a stop."),
-        ("+", "Tempo of section A: the other sections keep theirs."),
+        ("+", "Tempo of section A: 121; the other sections keep theirs."),
         ("u", "Undone: tempo of section A."),
         ("k", "Nothing to keep: only what you play while the loop plays can be kept."),
         (" k", "Nothing to keep: you have not played anything since the loop started."),
@@ -84,9 +84,9 @@ fn a_message_says_what_happened_to_what() {
     let said = "While the song plays, the page follows it: Space stops it.";
     assert_eq!(player.screen.notice.text, said);
     player.press([Key::new(Code::Delete)]);
-    let said = "Done: remove pass on drums in section A; undo brings it back.";
+    let said = "Removed a layer of drums in section A; undo brings it back.";
     assert_eq!(player.screen.notice.text, said);
     player.bench.play(36, 100);
     player.type_text("k");
-    assert_eq!(player.screen.notice.text, "Kept what you played as a pass of drums.");
+    assert_eq!(player.screen.notice.text, "Kept what you played as a new pass on drums.");
 }

@@ -455,3 +455,39 @@ fn a_form_that_was_stopped_goes_on_where_it_stopped() {
     player.bench.wait(300);
     assert_eq!(player.bench.state().status.in_form, None);
 }
+
+#[test]
+fn removing_the_section_shown_shows_its_neighbour() {
+    let mut player = player();
+    let shown = |player: &Player| player.bench.state().status.section.to_string();
+    player.press([DOWN, Key::new(Code::Enter)]);
+    assert_eq!(shown(&player), "B");
+    player.press([Key::new(Code::Delete)]);
+    assert_eq!((player.sections(), shown(&player)), ("[A]".into(), "A".into()));
+    assert_eq!(player.screen.notice.text, "Removed section B; undo brings it back.");
+}
+
+#[test]
+fn the_tempo_of_the_whole_song_has_keys_where_there_are_several_sections() {
+    let mut player = player();
+    let tempi = |player: &Player| -> Vec<String> {
+        player.song().sections.iter().map(|one| one.tempo.at(Tick::ZERO).to_string()).collect()
+    };
+    player.type_text("**_");
+    assert_eq!(tempi(&player), ["121", "121"]);
+    assert_eq!(player.screen.notice.text, "Every section is 1 slower now; section A is at 121.");
+    player.type_text("-");
+    assert_eq!(tempi(&player), ["120", "121"]);
+    assert_eq!(
+        player.screen.notice.text,
+        "Tempo of section A: 120; the other sections keep theirs."
+    );
+    player.type_text("uu");
+    assert_eq!(tempi(&player), ["120", "120"]);
+    let mut one = Player::new(four_parts());
+    one.type_text("*");
+    assert_eq!(
+        (one.last(), one.screen.notice.text.as_str()),
+        ("".into(), "There is only one section.")
+    );
+}
