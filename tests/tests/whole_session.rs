@@ -98,7 +98,7 @@ fn four_parts_are_played_in_edited_in_every_view_saved_and_undone() {
     make(folder.path(), "in");
     let (mut terminal, tap, mut player) = open(&path, folder.path());
     let views = [
-        (LAYERS, "arrows layer"),
+        (LAYERS, "b merge"),
         (NOTES, "arrows cursor"),
         (LEVELS, "volume"),
         (FORM, "append"),
@@ -143,7 +143,7 @@ fn four_parts_are_played_in_edited_in_every_view_saved_and_undone() {
     // The fourth part is still chosen: an edit in each view.
     for Visit { view, sign, keys, after } in [
         Visit { view: LOOP, sign: "quantise", keys: "g", after: "1/16" },
-        Visit { view: LAYERS, sign: "arrows layer", keys: "epeak\r", after: "peak, 2 bars" },
+        Visit { view: LAYERS, sign: "b merge", keys: "epeak\r", after: "peak, 2 bars" },
         Visit {
             view: NOTES,
             sign: "arrows cursor",
@@ -181,7 +181,7 @@ fn four_parts_are_played_in_edited_in_every_view_saved_and_undone() {
     // Opened again, it is the same song; a save writes the same bytes.
     let (mut terminal, tap, player) = open(&path, folder.path());
     terminal.keys(&format!("{LAYERS}{UP}"));
-    terminal.wait_for("arrows layer");
+    terminal.wait_for("b merge");
     terminal.keys(SAVE);
     terminal.keys("q");
     assert_eq!(terminal.end(), 0);

@@ -212,10 +212,10 @@ fn steps_are_not_joined_while_one_is_tried_or_redone() {
 fn what_is_amended_outside_the_pass_is_undone_with_the_step_that_laid_it() {
     let mut song = song();
     let (first, mut history) = (song.clone(), History::default());
-    history.step(&mut song, lay(1)).unwrap();
+    history.step(&mut song, lay(2)).unwrap();
     let amended =
-        vec![pass(1, PassEdit::Name("line".into())), track(1, TrackEdit::Volume(Some(HIGH)))];
-    history.amend(&mut song, PassId(1), amended).unwrap();
+        vec![pass(2, PassEdit::Name("line".into())), track(1, TrackEdit::Volume(Some(HIGH)))];
+    history.amend(&mut song, PassId(2), amended).unwrap();
     let whole = song.clone();
     history.undo(&mut song).unwrap();
     assert_eq!(song, first);
