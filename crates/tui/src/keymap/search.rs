@@ -165,7 +165,9 @@ fn is_offered(binding: &Binding, here: Here) -> bool {
 fn turns(binding: &Binding, here: Here) -> Option<Arrows> {
     let arrows = match binding.need {
         // Nothing ends that is not going on.
-        Need::Arrows(arrows) if arrows != Arrows::Cursor && binding.action == ENDS => return None,
+        Need::Arrows(arrows) if arrows != Arrows::Cursor && ENDS.contains(&binding.action) => {
+            return None;
+        }
         Need::Arrows(arrows) => arrows,
         Need::Grid if here.arrows == Arrows::Lane => Arrows::Cursor,
         _ => return None,
@@ -173,8 +175,9 @@ fn turns(binding: &Binding, here: Here) -> Option<Arrows> {
     (arrows != here.arrows).then_some(arrows)
 }
 
-/// What gives the arrows back to the cursor.
-const ENDS: Action = Action::Note(NoteAction::Release);
+/// What gives the arrows back to the cursor, where they do something else.
+const ENDS: [Action; 2] =
+    [Action::Note(NoteAction::Release), Action::Note(NoteAction::Arrows(Arrows::Lane))];
 
 /// Words that say nothing about an action.
 const FILLERS: [&str; 28] = [
@@ -431,7 +434,7 @@ mod tests {
             ("overdub", here, "Change what a new pass does"),
             ("punch in", here, "Change what a new pass does"),
             ("delete take", layers, "Remove the layer"),
-            ("erase", here, "Remove the top pass"),
+            ("erase", here, "Remove the top layer"),
             ("keep what I played", here, "Keep what you just played"),
             ("go back to the start", here, "Go back to the top"),
             ("no metronome", here, "Change when the click plays"),

@@ -38,14 +38,7 @@ fn meet(need: Need, player: &mut Player) {
             &[Key::new(Code::F(2)), Key::char('0'), Key::char('r'), Key::new(Code::Down)]
         }
         Need::Arrows(arrows) => {
-            let key = match arrows {
-                Arrows::Cursor => None,
-                Arrows::Move => Some('m'),
-                Arrows::Length => Some('h'),
-                Arrows::Velocity => Some('H'),
-                Arrows::Lane => Some('b'),
-            };
-            go(player, [Key::new(Code::F(4))].into_iter().chain(key.map(Key::char)));
+            go(player, [Key::new(Code::F(4))].into_iter().chain(turn(arrows)));
             return;
         }
         Need::Nothing
@@ -66,6 +59,17 @@ fn meet(need: Need, player: &mut Player) {
         | Need::Fields => &[],
     };
     go(player, before.iter().copied());
+}
+
+/// The key that lets the arrows do something.
+fn turn(arrows: Arrows) -> Option<Key> {
+    match arrows {
+        Arrows::Cursor => None,
+        Arrows::Move => Some(Key::char('m')),
+        Arrows::Length => Some(Key::char('h')),
+        Arrows::Velocity => Some(Key::char('H')),
+        Arrows::Lane => Some(Key::char('b')),
+    }
 }
 
 /// Keys that lead somewhere, pressed so fast that the song does not move.
@@ -92,12 +96,6 @@ fn prepared(view: View, piano: bool, need: Need) -> Player {
     player
 }
 
-impl Player {
-    fn hindrance_of(&self, entry: &Entry) -> Option<String> {
-        self.screen.hindrance(entry, &self.bench.state())
-    }
-}
-
 /// Opens the finder and chooses an action.
 fn choose(player: &mut Player, entry: &Entry) {
     go(player, [FIND]);
@@ -111,7 +109,9 @@ fn way(entry: &Entry, piano: bool) -> Vec<Key> {
         if piano && !entry.binding.scenes.contains(&Scene::Piano) { Some(ESC) } else { None };
     let there = match entry.place {
         Place::Here | Place::OutsidePiano => vec![],
-        Place::View(view) => vec![view_key(view)],
+        Place::View(view) => {
+            [view_key(view)].into_iter().chain(entry.turns.and_then(turn)).collect()
+        }
         Place::List(NoteList::Edit) => vec![view_key(View::Notes), Key::char('e')],
         Place::List(NoteList::Select) => vec![view_key(View::Notes), Key::char('s')],
         Place::Piano => vec![Key::char('p')],
@@ -139,16 +139,18 @@ fn every_action_does_the_same_by_its_keys_and_by_the_finder() {
             search("", Here { view, piano, arrows: Arrows::Cursor, keymap: Keymap::default() })
         {
             let need = entry.binding.need;
-            let changes = matches!(need, Need::Arrows(arrows) if arrows != Arrows::Cursor);
-            if changes && view != View::Notes {
+            let ends = matches!(need, Need::Arrows(arrows) if arrows != Arrows::Cursor)
+                && entry.turns.is_none();
+            let mut found = prepared(view, piano, need);
+            if ends && view != View::Notes {
                 // The arrows change something only while the notes are shown.
-                assert!(prepared(view, piano, need).hindrance_of(&entry).is_some());
+                let why = found.screen.hindrance(&entry, &found.bench.state());
+                assert!(why.is_some(), "{view:?} {:?}", entry.binding.action);
                 continue;
             }
-            let mut found = prepared(view, piano, need);
             choose(&mut found, &entry);
             found.now += Duration::from_secs(1);
-            let why = found.hindrance_of(&entry);
+            let why = found.screen.hindrance(&entry, &found.bench.state());
             assert_eq!(why, None, "{view:?} {:?}: make it apply, in `meet`", entry.binding.action);
             found.strike(ENTER);
             for &key in entry.binding.keys {

@@ -488,6 +488,6 @@ fn the_tempo_of_the_whole_song_has_keys_where_there_are_several_sections() {
     one.type_text("*");
     assert_eq!(
         (one.last(), one.screen.notice.text.as_str()),
-        ("".into(), "There is only one section.")
+        ("".into(), "There is only one section: F6 shows it, and s there adds another.")
     );
 }
