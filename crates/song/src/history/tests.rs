@@ -212,7 +212,8 @@ fn steps_are_not_joined_while_one_is_tried_or_redone() {
 fn what_is_amended_outside_the_pass_is_undone_with_the_step_that_laid_it() {
     let mut song = song();
     let (first, mut history) = (song.clone(), History::default());
-    history.step(&mut song, lay(2)).unwrap();
+    let new = crate::Pass::empty(PassId(2), TrackId(1), Tick(3840));
+    history.step(&mut song, Commit::of(Edit::lay(Letter::A, 0, new))).unwrap();
     let amended =
         vec![pass(2, PassEdit::Name("line".into())), track(1, TrackEdit::Volume(Some(HIGH)))];
     history.amend(&mut song, PassId(2), amended).unwrap();
