@@ -24,8 +24,6 @@ pub(super) const LAYER_FEEL: &str =
 pub const TABLE: &[Binding] = &[
     always(Move(To::Up), UP, "layer", CURSOR, LAYERS),
     always(Move(To::Down), DOWN, "layer", CURSOR, LAYERS),
-    with_track(Choose(Vertical::Up), PAGE_UP, "track", CHOOSE, LAYERS),
-    with_track(Choose(Vertical::Down), PAGE_DOWN, "track", CHOOSE, LAYERS),
     with(
         Need::AnyLayer,
         Layer(LayerAction::Mute),
@@ -51,6 +49,8 @@ pub const TABLE: &[Binding] = &[
         LAYERS,
     )
     .shown("Del"),
+    with_track(Choose(Vertical::Up), PAGE_UP, "track", CHOOSE, LAYERS),
+    with_track(Choose(Vertical::Down), PAGE_DOWN, "track", CHOOSE, LAYERS),
     with(
         Need::AnyLayer,
         Layer(LayerAction::Shift(Vertical::Up)),

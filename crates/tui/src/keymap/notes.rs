@@ -201,21 +201,12 @@ pub const TABLE: &[Binding] = &[
         "velocity",
         "Let the arrows change the velocity of the notes; {note-velocity} again, or {deselect}, ends that.",
     ),
-    with(
-        Need::Grid,
-        Note(N::Arrows(Arrows::Lane)),
+    edit(
+        N::Arrows(Arrows::Lane),
         &[Key::char('b')],
         "lane",
         "Put the arrows into the lane under the notes, which shows the velocities or a controller; \
             {lane} again, or {deselect}, ends that.",
-        NOTES,
-    ),
-    while_arrows(
-        LANE_NEED,
-        N::Arrows(Arrows::Lane),
-        &[Key::char('b')],
-        "notes",
-        "Leave the lane: the arrows move the cursor among the notes again.",
     ),
     edit(
         N::ChooseLane,

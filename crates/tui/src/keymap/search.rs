@@ -165,9 +165,7 @@ fn is_offered(binding: &Binding, here: Here) -> bool {
 fn turns(binding: &Binding, here: Here) -> Option<Arrows> {
     let arrows = match binding.need {
         // Nothing ends that is not going on.
-        Need::Arrows(arrows) if arrows != Arrows::Cursor && ENDS.contains(&binding.action) => {
-            return None;
-        }
+        Need::Arrows(arrows) if arrows != Arrows::Cursor && binding.action == ENDS => return None,
         Need::Arrows(arrows) => arrows,
         Need::Grid if here.arrows == Arrows::Lane => Arrows::Cursor,
         _ => return None,
@@ -175,9 +173,8 @@ fn turns(binding: &Binding, here: Here) -> Option<Arrows> {
     (arrows != here.arrows).then_some(arrows)
 }
 
-/// What gives the arrows back to the cursor, where they do something else.
-const ENDS: [Action; 2] =
-    [Action::Note(NoteAction::Release), Action::Note(NoteAction::Arrows(Arrows::Lane))];
+/// What gives the arrows back to the cursor.
+const ENDS: Action = Action::Note(NoteAction::Release);
 
 /// Words that say nothing about an action.
 const FILLERS: [&str; 28] = [

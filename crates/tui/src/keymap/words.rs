@@ -537,9 +537,6 @@ fn changing_words(action: NoteAction, need: Need) -> Option<Words> {
         (NoteAction::Release, Arrows::Lane) => {
             words("deselect", "Leave the lane", "escape cancel end done arrows")
         }
-        (NoteAction::Arrows(Arrows::Lane), Arrows::Lane) => {
-            words("lane", "Go back from the lane to the notes", "leave cursor end done arrows")
-        }
         (NoteAction::Draw, Arrows::Lane) => {
             words("draw", "Draw a point in the lane", "add insert write new pencil")
         }

@@ -18,7 +18,7 @@ fn the_line_of_keys_has_whole_words_what_a_view_is_for_and_the_way_out() {
     let mode = |key: char| vec![Key::new(Code::F(4)), Key::char(key)];
     let places: [(&str, Vec<Key>, &[&str]); 11] = [
         ("loop", f(2), &["Space play", "r record"]),
-        ("layers", f(3), &["arrows layer", "m mute"]),
+        ("layers", f(3), &["↑ ↓ layer", "m mute"]),
         ("notes", f(4), &["arrows cursor", "d draw"]),
         ("moving notes", mode('m'), &["← → time", "↑ ↓ pitch", "Esc done"]),
         ("lengths", mode('h'), &["← → length", "Esc done"]),

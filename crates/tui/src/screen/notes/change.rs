@@ -7,7 +7,6 @@ use crate::action::{Arrows, Move, NoteAction, Side, Vertical};
 use crate::axis::Grain;
 use crate::desk::DeskState;
 use crate::input::Again;
-use crate::keymap::Need;
 use crate::text;
 use chaconne_engine::Command;
 use chaconne_song::{
@@ -28,11 +27,6 @@ impl Screen {
         out: &mut Vec<Effect>,
     ) {
         match action {
-            NoteAction::Arrows(Arrows::Lane)
-                if self.notes.arrows != Arrows::Lane && !self.facts(state).meet(Need::AnyLayer) =>
-            {
-                self.say_with_keys(Need::AnyLayer.missing());
-            }
             NoteAction::Arrows(arrows) => self.turn_arrows(arrows),
             NoteAction::Arrow(to) => self.arrow_in_notes(to, state, out),
             NoteAction::ChooseLane => self.open_lanes(state),
