@@ -4,6 +4,7 @@
 //! In: a key, the scene that gets it, and the state. Out: the action. The same table feeds the line
 //! of keys at the foot of the screen, the help, and `docs/keys.md`.
 
+mod boxes;
 mod changed;
 mod file;
 mod layers;
@@ -14,6 +15,9 @@ mod near;
 mod need;
 mod notes;
 mod ports;
+mod program;
+mod rows;
+mod scenes;
 mod search;
 mod song_form;
 mod table;
@@ -34,13 +38,15 @@ pub use words::Words;
 pub const PHRASE: usize = 40;
 
 /// The tables, those of single views first: the line of keys is filled in this order.
-const TABLES: [&[Binding]; 7] = [
+const TABLES: [&[Binding]; 9] = [
     layers::TABLE,
     notes::TABLE,
     levels::TABLE,
     song_form::TABLE,
     ports::TABLE,
     table::TABLE,
+    boxes::TABLE,
+    program::TABLE,
     tracks::TABLE,
 ];
 

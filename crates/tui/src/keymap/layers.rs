@@ -1,9 +1,8 @@
 //! The rows of the view of the layers.
 
 use super::Need;
-use super::table::{
-    CHOOSE, DELETE, DOWN, END, HOME, PAGE_DOWN, PAGE_UP, UP, always, with, with_track,
-};
+use super::rows::{DELETE, DOWN, END, HOME, PAGE_DOWN, PAGE_UP, UP, always, with, with_track};
+use super::table::CHOOSE;
 use super::{Binding, Scene};
 use crate::action::Action::{Choose, Layer, Move};
 use crate::action::{LayerAction, Move as To, Vertical};

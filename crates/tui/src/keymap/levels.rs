@@ -1,7 +1,7 @@
 //! The rows of the view of the levels. Its arrows choose the track, as in the loop.
 
 use super::Need;
-use super::table::{DELETE, LEFT, RIGHT, with};
+use super::rows::{DELETE, LEFT, RIGHT, with};
 use super::{Binding, Scene};
 use crate::action::Action::{self, Level};
 use crate::action::{LevelAction, Side, Vertical};

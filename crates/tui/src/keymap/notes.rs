@@ -1,7 +1,7 @@
 //! The rows of the view of the notes, and of the two lists that open over it.
 
 use super::layers::LAYER_FEEL;
-use super::table::{DELETE, DOWN, END, ESC, HOME, LEFT, RIGHT, UP, always, moves, with};
+use super::rows::{DELETE, DOWN, END, ESC, HOME, LEFT, RIGHT, UP, always, moves, with};
 use super::{Binding, Need, Scene};
 use crate::action::Action::{Layer, Move, Note};
 use crate::action::{

@@ -1,6 +1,6 @@
 //! The keys of the view of ports and timing.
 
-use super::table::always;
+use super::rows::always;
 use super::{Binding, Scene};
 use crate::action::Action;
 use crate::input::Key;

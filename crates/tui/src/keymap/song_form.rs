@@ -1,7 +1,7 @@
 //! The rows of the view of the form.
 
 use super::Need;
-use super::table::{DELETE, DOWN, END, HOME, LEFT, RIGHT, UP, always, with};
+use super::rows::{DELETE, DOWN, END, HOME, LEFT, RIGHT, UP, always, with};
 use super::{Binding, Scene};
 use crate::action::Action::{Move, PlayForm, Section};
 use crate::action::{Move as To, SectionAction, Vertical};

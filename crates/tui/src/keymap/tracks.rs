@@ -1,6 +1,6 @@
 //! The rows about the list of tracks, in the views that show it, and about the song as a whole.
 
-use super::table::{always, with_track};
+use super::rows::{always, with_track};
 use super::{Binding, Scene};
 use crate::action::Action::{EditSong, Track};
 use crate::action::{TrackAction, Vertical};

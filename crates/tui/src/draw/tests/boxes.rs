@@ -1,0 +1,159 @@
+//! Forms, choices, questions and the help, over the view.
+
+use super::*;
+
+#[test]
+fn the_help_is_drawn_page_by_page() {
+    let mut stage = Stage::new(four_parts());
+    stage.type_text("?");
+    insta::assert_snapshot!("help_first_page", without_counts(&stage.picture(80, 24)));
+    stage.press([Key::new(Code::End)]);
+    insta::assert_snapshot!("help_last_page", without_counts(&stage.picture(80, 24)));
+    stage.press([Key::new(Code::Esc)]);
+    stage.type_text("v");
+    stage.press([Key::new(Code::Down)]);
+    stage.type_text("?x");
+    insta::assert_snapshot!("help_about_a_setting", without_counts(&stage.picture(80, 24)));
+}
+
+/// A picture without the numbers in its first row, which change with every line of the help.
+fn without_counts(picture: &str) -> String {
+    let (first, rest) = picture.split_once('\n').unwrap();
+    let plain: String = first.chars().filter(|c| !c.is_ascii_digit()).collect();
+    let (text, styles) = rest.split_once("\ncursor").unwrap();
+    // The caption is as long as its numbers.
+    let styles: Vec<&str> = styles.lines().filter(|line| !line.starts_with("0: ")).collect();
+    format!("{}\n{text}\ncursor{}", plain.trim_end_matches('─'), styles.join("\n"))
+}
+
+#[test]
+fn forms_choices_and_questions_are_drawn_over_the_view() {
+    let mut stage = Stage::new(four_parts());
+    stage.type_text("a");
+    insta::assert_snapshot!("form_new_track", stage.picture(80, 24));
+    stage.press([Key::new(Code::Esc)]);
+    stage.type_text("n");
+    stage.press([Key::new(Code::Tab)]);
+    stage.type_text("0");
+    stage.press([Key::new(Code::Enter)]);
+    insta::assert_snapshot!("form_new_song_refused", stage.picture(80, 24));
+    stage.press([Key::new(Code::Esc)]);
+    stage.type_text("v");
+    stage.press([Key::new(Code::Right)]);
+    insta::assert_snapshot!("feel", stage.picture(80, 24));
+    stage.press([Key::new(Code::Enter)]);
+    stage.bench.disk.unsaved = true;
+    stage.type_text(" q");
+    stage.wait(1000);
+    insta::assert_snapshot!("question_before_leaving", stage.picture(80, 24));
+}
+
+#[test]
+fn questions_about_files_name_the_file() {
+    let mut stage = Stage::new(four_parts());
+    stage.bench.disk.rescue = Some("sketches/low-tide.rescue.ron".into());
+    stage.wait(10);
+    insta::assert_snapshot!("question_about_a_rescue_copy", stage.text(80, 24));
+    stage.press([Key::new(Code::Esc)]);
+    stage.press([Key::ctrl('s')]);
+    stage.bench.disk.error = Some("sketches/low-tide.ron was changed by another program".into());
+    stage.bench.disk.in_the_way.clone_from(&stage.bench.disk.error);
+    stage.bench.disk.own = crate::OwnSave::Waits;
+    stage.bench.disk.attempts += 1;
+    stage.wait(10);
+    insta::assert_snapshot!("question_before_replacing", stage.text(80, 24));
+}
+
+#[test]
+fn the_rescue_question_says_what_is_left_without_the_copy() {
+    for (song, exists, left) in [
+        (four_parts(), true, "keep the song as it was saved"),
+        (four_parts(), false, "keep the song as it is now"),
+        (empty_song(4, "4/4"), false, "start empty"),
+    ] {
+        let mut stage = Stage::new(song);
+        stage.bench.disk.exists = exists;
+        stage.bench.disk.rescue = Some("low-tide.rescue.ron".into());
+        stage.wait(10);
+        let picture = stage.text(80, 24);
+        assert!(picture.contains(&format!("delete the copy and {left} ")), "{picture}");
+    }
+}
+
+#[test]
+fn the_rescue_question_says_what_a_restore_takes_the_place_of() {
+    let mut stage = Stage::new(four_parts());
+    stage.bench.disk.exists = true;
+    stage.bench.disk.unsaved = true;
+    stage.bench.disk.rescue = Some("low-tide.rescue.ron".into());
+    stage.wait(10);
+    let picture = stage.text(80, 24);
+    for words in ["what you did since opening is lost ", "keep the song as it is now "] {
+        assert!(picture.contains(words), "{picture}");
+    }
+}
+
+#[test]
+fn sounds_are_drawn_by_name() {
+    let mut song = four_parts();
+    Arc::make_mut(&mut song.tracks[0]).program = U7::new(0);
+    Arc::make_mut(&mut song.tracks[1]).program = U7::new(33);
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::Down)]);
+    stage.type_text("i");
+    stage.press([Key::new(Code::Down)]);
+    insta::assert_snapshot!("choice_of_a_sound", stage.picture(80, 24));
+    stage.type_text("theremin");
+    insta::assert_snapshot!("choice_of_an_unknown_sound", stage.picture(60, 16));
+    stage.press([Key::new(Code::Esc)]);
+    stage.press([Key::new(Code::Up)]);
+    stage.type_text("i");
+    insta::assert_snapshot!("choice_of_a_kit", stage.picture(40, 10));
+    stage.press([Key::new(Code::Esc)]);
+    stage.type_text("a");
+    stage.press([Key::new(Code::BackTab)]);
+    stage.type_text("ele p");
+    insta::assert_snapshot!("form_new_track_with_a_sound", stage.picture(80, 24));
+    stage.type_text("x");
+    stage.press([Key::new(Code::Enter)]);
+    insta::assert_snapshot!("form_new_track_refused", stage.picture(40, 16));
+    stage.press([Key::new(Code::Esc)]);
+    insta::assert_snapshot!("sounds_in_their_rows", stage.text(100, 24));
+}
+
+#[test]
+fn a_question_offers_to_stop_only_what_plays() {
+    let mut stage = Stage::new(four_parts());
+    stage.bench.disk.unsaved = true;
+    for (keys, saves) in [("q", "save and leave"), ("n", "save and start a new song")] {
+        stage.type_text(keys);
+        let picture = stage.picture(80, 24);
+        assert!(picture.contains(saves) && !picture.contains("stop, "), "{picture}");
+        stage.press([Key::new(Code::Esc)]);
+    }
+}
+
+#[test]
+fn a_choice_of_sections_is_drawn_and_leads_to_a_jump() {
+    let mut song = four_parts();
+    for letter in ["B", "C"] {
+        let metre = MetreMap::new(2, Metre::common()).unwrap();
+        let bare = Section::new(letter.parse().unwrap(), metre, Tempo::DEFAULT);
+        let name = if letter == "B" { "Chorus" } else { "a very long name for a bridge" };
+        song.sections.push(Arc::new(Section { name: name.into(), ..bare }));
+    }
+    song.form = "A A B A".parse().unwrap();
+    let mut stage = Stage::new(song);
+    stage.type_text(" ");
+    stage.wait(100);
+    stage.type_text("j");
+    stage.press([Key::new(Code::Down)]);
+    insta::assert_snapshot!("choice_of_a_section", stage.picture(80, 24));
+    stage.press([Key::new(Code::Enter)]);
+    stage.wait(500);
+    let text = stage.text(80, 24);
+    assert!(text.contains("A → B"), "{text}");
+    stage.wait(9000);
+    let text = stage.text(80, 24);
+    assert!(text.contains(" B Chorus "), "{text}");
+}

@@ -1,0 +1,62 @@
+//! The view of the notes, and the lists over it.
+
+use super::*;
+
+/// The bass, some of it moved and selected, shared with another section.
+fn edited_notes() -> Stage {
+    let mut song = four_parts();
+    let metre = MetreMap::new(4, Metre::common()).unwrap();
+    let mut section = Section::new("B".parse().unwrap(), metre, Tempo::DEFAULT);
+    section.layers.push(chaconne_song::Layer::of(chaconne_song::PassId(12)));
+    song.sections.push(Arc::new(section));
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::Down), Key::new(Code::F(4))]);
+    stage.type_text(".sbm");
+    stage.press([Key::new(Code::Up), Key::new(Code::Right), Key::new(Code::Right)]);
+    stage
+}
+
+#[test]
+fn the_notes_of_a_layer_are_drawn() {
+    let mut stage = edited_notes();
+    for (width, height) in [(80, 24), (120, 40), (200, 60), (40, 12)] {
+        let name = format!("notes_{width}x{height}");
+        insta::assert_snapshot!(name, stage.picture(width, height));
+    }
+    stage.options.glyphs = Glyphs::Ascii;
+    stage.options.colours = Colours::None;
+    insta::assert_snapshot!("notes_ascii", stage.picture(80, 24));
+}
+
+#[test]
+fn the_notes_of_drums_are_drawn_by_name() {
+    let mut stage = Stage::new(four_parts());
+    stage.press([Key::new(Code::F(4))]);
+    stage.type_text("y.");
+    insta::assert_snapshot!("notes_of_drums", stage.picture(80, 24));
+    stage.type_text("z");
+    insta::assert_snapshot!("notes_of_every_drum", stage.picture(80, 24));
+}
+
+#[test]
+fn the_lists_over_the_notes_are_drawn() {
+    let mut stage = edited_notes();
+    stage.type_text("e");
+    insta::assert_snapshot!("notes_edit", stage.text(80, 24));
+    stage.press([Key::new(Code::Esc)]);
+    stage.type_text("s");
+    insta::assert_snapshot!("notes_select", stage.text(40, 12));
+}
+
+#[test]
+fn the_notes_of_a_longer_pass_are_drawn_with_the_round_that_plays() {
+    let mut song = four_parts();
+    let notes = [(0, 900, 40, 90), (4 * 3840, 900, 45, 90), (7 * 3840, 900, 47, 90)];
+    song.lay(Letter::A, pass(15, 2, 8 * 3840, &notes));
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::Down), Key::new(Code::F(4))]);
+    stage.type_text(" ");
+    // Into the second round.
+    stage.wait(9000);
+    insta::assert_snapshot!("notes_of_a_longer_pass", stage.text(80, 24));
+}

@@ -1,0 +1,183 @@
+//! The rows of what opens over a view: forms, choices, questions, the finder and the help.
+
+use super::rows::{
+    DOWN, END, ENTER, ESC, FIND, HOME, LEFT, PAGE_DOWN, PAGE_UP, RIGHT, UP, always, moves,
+};
+use super::scenes::{
+    BACK, CHANGED, COMPARISON, CONFIRM, EXPORTING, FEEL, FILES, FINDER, FORM, HELP, LEAVE, REPLACE,
+    RESCUE, SECTIONS, SOUNDS, VALUES,
+};
+use super::{Binding, Need, Scene};
+use crate::action::Action::*;
+use crate::action::{Answer, Move as To, Side, Vertical};
+use crate::input::{Code, Key};
+
+const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
+const ADJUST: &str = "Change a choice, or move the cursor.";
+const FEEL_FIELD: &str = "Move to another setting.";
+const PICK_SECTION: &str = "Move to another section. Typing its letter jumps to it.";
+const READ_ON: &str = "Scroll the comparison by a line or a page.";
+const PICK_FILE: &str = "Move to another song or folder. Typing part of its name finds it; Backspace \
+    with nothing typed goes up a folder.";
+const PICK_SOUND: &str = "Move to another sound by one, by a family of eight, or to the first or \
+    the last, and hear it at once. Typing its name or its number does the same.";
+const PICK_ACTION: &str = "Move to another action by a line or a page.";
+const SCROLL: &str = "Scroll the help by a line or a page.";
+
+/// The table.
+pub const TABLE: &[Binding] = &[
+    Binding::new(
+        Field(Vertical::Down),
+        &[Key::new(Code::Tab), Key::new(Code::Down)],
+        "next field",
+        FIELD,
+        FORM,
+        Need::Fields,
+    )
+    .shown("Tab"),
+    Binding::new(
+        Field(Vertical::Up),
+        &[Key::new(Code::BackTab), Key::new(Code::Up)],
+        "next field",
+        FIELD,
+        FORM,
+        Need::Fields,
+    ),
+    always(Adjust(Side::Left), LEFT, "change", ADJUST, VALUES),
+    always(Adjust(Side::Right), RIGHT, "change", ADJUST, VALUES),
+    always(
+        Clear,
+        &[Key::ctrl('u')],
+        "clear",
+        "Clear the field.",
+        &[Scene::Form, Scene::Sounds, Scene::Finder, Scene::Files],
+    ),
+    always(Move(To::Up), UP, "setting", FEEL_FIELD, FEEL),
+    always(Move(To::Down), DOWN, "setting", FEEL_FIELD, FEEL),
+    moves(To::Up, UP, "choose", PICK_SECTION, SECTIONS),
+    moves(To::Down, DOWN, "choose", PICK_SECTION, SECTIONS),
+    moves(To::Left, LEFT, "choose", PICK_SECTION, SECTIONS),
+    moves(To::Right, RIGHT, "choose", PICK_SECTION, SECTIONS),
+    moves(To::Up, UP, "choose", PICK_SOUND, SOUNDS),
+    moves(To::Down, DOWN, "choose", PICK_SOUND, SOUNDS),
+    moves(To::PageUp, PAGE_UP, "choose", PICK_SOUND, SOUNDS),
+    moves(To::PageDown, PAGE_DOWN, "choose", PICK_SOUND, SOUNDS),
+    moves(To::First, HOME, "choose", PICK_SOUND, SOUNDS),
+    moves(To::Last, END, "choose", PICK_SOUND, SOUNDS),
+    always(Confirm, ENTER, "OK", "Confirm.", CONFIRM),
+    always(
+        Confirm,
+        ENTER,
+        "do it",
+        "Do the chosen action; if it belongs to another view, show that view first.",
+        FINDER,
+    ),
+    moves(To::Up, UP, "choose", PICK_ACTION, FINDER),
+    moves(To::Down, DOWN, "choose", PICK_ACTION, FINDER),
+    moves(To::PageUp, PAGE_UP, "choose", PICK_ACTION, FINDER),
+    moves(To::PageDown, PAGE_DOWN, "choose", PICK_ACTION, FINDER),
+    always(
+        Confirm,
+        ENTER,
+        "open",
+        "Open the chosen song, or go to the chosen folder; asks first if there are unsaved changes.",
+        FILES,
+    ),
+    moves(To::Up, UP, "choose", PICK_FILE, FILES),
+    moves(To::Down, DOWN, "choose", PICK_FILE, FILES),
+    moves(To::PageUp, PAGE_UP, "choose", PICK_FILE, FILES),
+    moves(To::PageDown, PAGE_DOWN, "choose", PICK_FILE, FILES),
+    always(Cancel, &[Key::new(Code::Esc), FIND], "close", "Close the finder.", FINDER).shown("Esc"),
+    Binding::new(
+        Answer(Answer::Save),
+        &[Key::char('s')],
+        "save",
+        "Save first, then go on.",
+        LEAVE,
+        Need::Unsaved,
+    ),
+    Binding::new(
+        Answer(Answer::DontSave),
+        &[Key::char('l')],
+        "don't save",
+        "Go on without saving; the changes are lost (if there are unsaved changes).",
+        LEAVE,
+        Need::Unsaved,
+    ),
+    Binding::new(
+        Answer(Answer::Leave),
+        &[Key::char('l')],
+        "leave",
+        "Stop and leave (if everything is saved).",
+        LEAVE,
+        Need::Saved,
+    ),
+    always(Answer(Answer::Replace), &[Key::char('r')], "replace", "Replace the file.", REPLACE),
+    always(
+        Answer(Answer::Reload),
+        &[Key::char('l')],
+        "load it",
+        "Load the file as the other program wrote it; unsaved changes here are lost.",
+        CHANGED,
+    ),
+    always(
+        Answer(Answer::Compare),
+        &[Key::char('c')],
+        "compare",
+        "Compare the song here with the one in the file: what they play differently, and where.",
+        CHANGED,
+    ),
+    always(
+        Answer(Answer::SaveAs),
+        &[Key::char('w')],
+        "save as",
+        "Save the song here under another name, and leave the file as it is.",
+        CHANGED,
+    ),
+    moves(To::Up, UP, "scroll", READ_ON, COMPARISON),
+    moves(To::Down, DOWN, "scroll", READ_ON, COMPARISON),
+    moves(To::PageUp, PAGE_UP, "scroll", READ_ON, COMPARISON),
+    moves(To::PageDown, PAGE_DOWN, "scroll", READ_ON, COMPARISON),
+    always(
+        Answer(Answer::CancelExport),
+        &[Key::char('x')],
+        "cancel export",
+        "Cancel the export; no file is written.",
+        EXPORTING,
+    ),
+    always(
+        Answer(Answer::Restore),
+        &[Key::char('r')],
+        "restore",
+        "Open the rescue copy: the song with its unsaved changes.",
+        RESCUE,
+    ),
+    always(
+        Answer(Answer::Remove),
+        &[Key::char('x')],
+        "delete copy",
+        "Delete the rescue copy and keep the song without its changes.",
+        RESCUE,
+    ),
+    always(Cancel, ESC, "back", "Go back, and leave everything as it was.", BACK),
+    moves(To::Up, UP, "scroll", SCROLL, HELP),
+    moves(To::Down, DOWN, "scroll", SCROLL, HELP),
+    moves(To::PageUp, PAGE_UP, "scroll", SCROLL, HELP),
+    moves(To::PageDown, PAGE_DOWN, "scroll", SCROLL, HELP),
+    moves(To::First, HOME, "scroll", SCROLL, HELP),
+    always(
+        Move(To::Last),
+        END,
+        "hearing safety",
+        "Go to the last page, about hearing and gear.",
+        HELP,
+    ),
+    always(
+        Cancel,
+        &[Key::new(Code::Esc), Key::char('q'), Key::char('?'), Key::new(Code::F(1))],
+        "back",
+        "Close the help.",
+        HELP,
+    )
+    .shown("Esc"),
+];

@@ -1,0 +1,116 @@
+//! What the actions of the layers, the levels and the form are called.
+
+use super::{Words, words};
+use crate::action::{LayerAction, LevelAction, SectionAction, Side, Vertical};
+
+pub(super) fn level_words(action: LevelAction) -> Words {
+    match action {
+        LevelAction::Volume(Vertical::Up) => words(
+            "volume-up",
+            "Turn the track's volume up",
+            "louder raise increase gain mix level fade in ride fader",
+        ),
+        LevelAction::Volume(Vertical::Down) => words(
+            "volume-down",
+            "Turn the track's volume down",
+            "softer quieter; lower decrease gain mix level fade out ride fader",
+        ),
+        LevelAction::Pan(Side::Left) => {
+            words("pan-left", "Pan the track to the left", "balance stereo position move")
+        }
+        LevelAction::Pan(Side::Right) => {
+            words("pan-right", "Pan the track to the right", "balance stereo position move")
+        }
+        LevelAction::Clear => words(
+            "clear-levels",
+            "Clear the track's volume and pan",
+            "reset default delete remove unset level",
+        ),
+    }
+}
+
+pub(super) fn layer_words(action: LayerAction) -> Words {
+    match action {
+        LayerAction::Mute => {
+            words("mute-layer", "Mute or unmute the layer", "silence off pass unmute take")
+        }
+        LayerAction::Solo => {
+            words("solo-layer", "Solo the layer, or end its solo", "alone only pass hear take")
+        }
+        LayerAction::Shift(Vertical::Up) => {
+            words("layer-up", "Move the layer up", "reorder raise order pass stack")
+        }
+        LayerAction::Shift(Vertical::Down) => {
+            words("layer-down", "Move the layer down", "reorder lower order pass stack")
+        }
+        LayerAction::Own => words(
+            "own-layer",
+            "Make the layer this section's own",
+            "unshare separate copy detach independent pass",
+        ),
+        LayerAction::Name => {
+            words("name-layer", "Name the layer", "rename call label title pass take hats fill")
+        }
+        LayerAction::Merge => words(
+            "merge-layers",
+            "Merge the layer with the one below",
+            "join combine glue flatten bounce together pass takes one",
+        ),
+        LayerAction::Feel => words(
+            "layer-feel",
+            "Set the feel of the layer",
+            "swing groove shuffle own quantise quantize grid pass only hats timing",
+        ),
+        LayerAction::Remove => {
+            words("remove-layer", "Remove the layer", "delete erase; pass take clear")
+        }
+    }
+}
+
+pub(super) fn section_words(action: SectionAction) -> Words {
+    match action {
+        SectionAction::Go => {
+            words("go", "Go to the chosen section", "jump switch verse chorus part play show")
+        }
+        SectionAction::Add => {
+            words("add-section", "Add a section", "new create verse chorus bridge part insert")
+        }
+        SectionAction::Copy => {
+            words("copy-section", "Copy the section", "duplicate clone verse chorus bridge part")
+        }
+        SectionAction::Vary => words(
+            "vary-section",
+            "Make a variation of the section",
+            "copy duplicate verse chorus bridge different independent own",
+        ),
+        SectionAction::Edit => words(
+            "edit-section",
+            "Edit the section",
+            "metre meter bars; rename name letter length time signature tempo bpm change",
+        ),
+        SectionAction::Remove => {
+            words("remove-section", "Remove the section", "delete erase verse chorus bridge part")
+        }
+        SectionAction::Shift(Vertical::Up) => {
+            words("section-up", "Move the section up the list", "reorder order earlier")
+        }
+        SectionAction::Shift(Vertical::Down) => {
+            words("section-down", "Move the section down the list", "reorder order later")
+        }
+        SectionAction::Append => words(
+            "append",
+            "Append the section to the form",
+            "add arrangement song end order verse chorus",
+        ),
+        SectionAction::DropLast => words(
+            "drop-last",
+            "Drop the last entry of the form",
+            "remove delete shorten arrangement song",
+        ),
+        SectionAction::WriteForm => words(
+            "write-form",
+            "Write the form as text",
+            "arrangement structure type edit order repeat ending song",
+        ),
+    }
+}
