@@ -157,7 +157,7 @@ fn without_a_clock_the_tempo_stays_and_the_clocks_return_corrects_the_position()
     // The clock is lost after four and a half periods without a pulse, and at least 100 ms.
     world.to(leader.pulses[gone + 4] as Ns);
     assert_eq!(world.clock(), LeaderClock::Lost);
-    assert_eq!(world.said.last().unwrap(), "the clock of 'desk' is lost: going on at 93.7");
+    assert_eq!(world.said.last().unwrap(), "the clock of 'desk' is lost: playing on at 93.7");
     assert_eq!(world.status().transport, Transport::Rolling);
     // After four bars at the last tempo, the error is only a few milliseconds.
     world.to(leader.pulses[back - 1] as Ns);
@@ -181,7 +181,7 @@ fn a_lost_clock_stops_the_transport_if_so_configured() {
     world.to(world.now + 500 * MS);
     let status = world.status();
     assert_eq!(status.transport, Transport::Stopped);
-    assert_eq!(world.said.last().unwrap(), "the clock of 'desk' is lost: stopped");
+    assert_eq!(world.said.last().unwrap(), "the clock of 'desk' is lost: playback stopped");
     // The position stays where the transport stopped, and the leader has to start it again.
     assert!(status.at > Tick(3840 * 3) && status.at < Tick(3840 * 4 + 480), "{:?}", status.at);
     let more = Leader::steady(120.0, 4 * BAR);
@@ -191,7 +191,7 @@ fn a_lost_clock_stops_the_transport_if_so_configured() {
     }
     world.to(world.now + 1_000 * MS);
     assert_eq!(world.status().transport, Transport::Stopped);
-    assert!(world.said.last().unwrap().ends_with("is back: it can be started there"));
+    assert!(world.said.last().unwrap().ends_with("is back: start it there"));
     world.send(world.now + 1, Message::Start);
     world.to(world.now + 100 * MS);
     assert_eq!(world.status().transport, Transport::Rolling);
@@ -332,7 +332,7 @@ fn a_clock_lost_or_found_while_stopped_is_reported() {
     // And that works.
     assert!(world.command(Command::Play));
     world.to(world.now + 100 * MS);
-    let alone = "the clock of 'desk' is still lost: going at the song's own tempo";
+    let alone = "the clock of 'desk' is still lost: playing at the song's own tempo";
     assert_eq!(last(&world), alone);
     assert_eq!(world.status().tempo, world.status().song.sections[0].tempo.first());
     assert!(world.command(Command::Stop));
@@ -341,7 +341,7 @@ fn a_clock_lost_or_found_while_stopped_is_reported() {
         world.send(*at as Ns + later, Message::Clock);
     }
     world.to(world.now + 1_000 * MS);
-    assert_eq!(last(&world), "the clock of 'desk' is back: it can be started there");
+    assert_eq!(last(&world), "the clock of 'desk' is back: start it there");
 }
 
 #[test]

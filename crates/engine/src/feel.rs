@@ -34,7 +34,7 @@ pub fn quantise_words(feel: &Feel) -> String {
             };
             format!("quantise {grid}, pull {} %{swing}", feel.pull)
         }
-        None => "quantise off, plays as recorded".to_string(),
+        None => "quantise off, as you played it".to_string(),
     }
 }
 
@@ -224,7 +224,7 @@ mod tests {
     #[test]
     fn the_grid_in_words_names_value_and_pull() {
         assert_eq!(quantise_words(&sixteenths(75)), "quantise 1/16, pull 75 %");
-        assert_eq!(quantise_words(&Feel::off(false)), "quantise off, plays as recorded");
+        assert_eq!(quantise_words(&Feel::off(false)), "quantise off, as you played it");
     }
 
     #[test]

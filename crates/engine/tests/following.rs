@@ -91,7 +91,7 @@ fn the_status_tells_what_is_known_of_the_clock() {
     assert_eq!(said(&bench), "the clock of 'desk' is lost: start it here, at the song's own tempo");
     idle(&mut bench);
     assert_eq!(followed(&bench).clock, LeaderClock::Locked);
-    assert_eq!(said(&bench), "the clock of 'desk' is back: it can be started there");
+    assert_eq!(said(&bench), "the clock of 'desk' is back: start it there");
     assert!(Bench::new(song(1, 1)).engine.status(0).followed.is_none());
 }
 
@@ -109,7 +109,7 @@ fn nothing_is_started_by_hand_while_the_pulses_come() {
         assert!(bench.command(command));
         assert_eq!(
             said(&bench),
-            "the clock of 'desk' is still lost: going at the song's own tempo"
+            "the clock of 'desk' is still lost: playing at the song's own tempo"
         );
         assert_eq!((transport(&bench), followed(&bench).leads), (Transport::Rolling, false));
         bench.command(Command::Stop);
@@ -163,7 +163,7 @@ fn a_stop_or_loss_of_the_clock_leaves_a_song_that_was_started_by_hand_alone() {
     }
     let line = line(&bench, 48, 300 * MS, true);
     lead(&mut bench, Lead::Pulse(line));
-    assert_eq!(said(&bench), "the clock of 'desk' is back: it can be started there");
+    assert_eq!(said(&bench), "the clock of 'desk' is back: start it there");
     assert_eq!(bench.engine.status(bench.now).tempo.to_string(), "120");
 }
 
@@ -234,8 +234,8 @@ fn the_transport_follows_a_leader_at_another_tempo() {
 #[test]
 fn a_clock_that_is_lost_is_said_and_the_music_goes_on_or_stops() {
     for (on_loss, sentence) in [
-        (OnLoss::Keep, "the clock of 'desk' is lost: going on at 120"),
-        (OnLoss::Stop, "the clock of 'desk' is lost: stopped"),
+        (OnLoss::Keep, "the clock of 'desk' is lost: playing on at 120"),
+        (OnLoss::Stop, "the clock of 'desk' is lost: playback stopped"),
     ] {
         let mut bench = following(on_loss, 1);
         idle(&mut bench);
@@ -314,7 +314,7 @@ fn recording_waits_for_the_leaders_start_unless_it_is_lost() {
     lead(&mut bench, Lead::Lost);
     bench.command(Command::Record(true));
     assert_eq!(recording(&bench), (true, false, Transport::Rolling));
-    assert_eq!(said(&bench), "the clock of 'desk' is still lost: going at the song's own tempo");
+    assert_eq!(said(&bench), "the clock of 'desk' is still lost: playing at the song's own tempo");
     bench.command(Command::Record(false));
     let told = bench.engine.status(bench.now).said.0;
     bench.command(Command::Record(true));
@@ -336,14 +336,14 @@ fn the_leader_says_where_a_take_begins_until_it_is_lost() {
     bench.press(2000, 60);
     bench.lift(2100, 60);
     assert!(!bench.command(Command::RecordAgain));
-    assert_eq!(said(&bench), "the clock of 'desk' is followed: it says where to begin");
+    assert_eq!(said(&bench), "the clock of 'desk' is followed: it sets the position");
     assert!(bench.engine.status(bench.now).recording, "a refusal changes nothing");
     lead(&mut bench, Lead::Lost);
     assert!(bench.command(Command::RecordAgain));
     assert_eq!(bench.passes(), [[(2000, 100, 60)]]);
     let status = bench.engine.status(bench.now);
     assert_eq!((status.transport, status.at), (Transport::CountingIn, Tick(-BAR)));
-    assert_eq!(said(&bench), "the clock of 'desk' is still lost: going at the song's own tempo");
+    assert_eq!(said(&bench), "the clock of 'desk' is still lost: playing at the song's own tempo");
 }
 
 #[test]

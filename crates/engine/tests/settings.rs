@@ -148,7 +148,7 @@ fn recording_called_off_in_the_count_in_says_that_the_song_plays() {
     b.command(Command::Record(true));
     b.to(-1000);
     b.command(Command::Record(false));
-    assert_eq!(status(&b).said.1, "not recording: after the count-in the song plays");
+    assert_eq!(status(&b).said.1, "recording called off: the song plays after the count-in");
     b.press(100, 60);
     b.lift(200, 60);
     b.to(4000);
@@ -426,7 +426,7 @@ fn a_step_of_the_song_tempo_is_a_beat_in_every_section_and_one_step_of_undo() {
     let before = tempi(&b);
     assert_eq!(before, ["120 180", "120 120", "60 60"]);
     assert!(b.command(Command::StepSongTempo(1)));
-    assert_eq!(status(&b).said.1, "every section is 1 faster now; section A is at 121");
+    assert_eq!(status(&b).said.1, "every section is faster by 1: section A is at 121 now");
     // The second tempo of A changes in proportion; the beat of 6/8 is a dotted quarter, 80 of them.
     assert_eq!(tempi(&b), ["121 181.5", "121.5 121.5", "61 61"]);
     assert!(b.command(Command::StepSongTempo(1)));
@@ -442,7 +442,7 @@ fn a_step_of_the_song_tempo_is_a_beat_in_every_section_and_one_step_of_undo() {
     b.to(4000);
     assert!(b.command(Command::StepSongTempo(-3)));
     assert_eq!(tempi(&b), ["118 177", "115.5 115.5", "57 57"]);
-    assert_eq!(status(&b).said.1, "every section is 3 slower now; section A is at 177");
+    assert_eq!(status(&b).said.1, "every section is slower by 3: section A is at 177 now");
     let (from, to) = (b.engine.ns_at(Tick(4001)).unwrap(), b.engine.ns_at(Tick(4961)).unwrap());
     assert_eq!((to - from) / 1000, 60_000_000 / 177);
     b.command(Command::Stop);

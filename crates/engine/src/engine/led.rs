@@ -49,7 +49,7 @@ impl Engine {
                 let was_lost = leader.clock == LeaderClock::Lost;
                 leader.hear(&line);
                 if was_lost {
-                    self.say(format!("{} is back: it can be started there", self.leader_name()));
+                    self.say(format!("{} is back: start it there", self.leader_name()));
                 }
             }
             Lead::Pulse(line) => {
@@ -61,7 +61,7 @@ impl Engine {
                         self.say(format!("{} is back", self.leader_name()));
                     }
                 } else if was_lost {
-                    self.say(format!("{} is back: it can be started there", self.leader_name()));
+                    self.say(format!("{} is back: start it there", self.leader_name()));
                 }
             }
             Lead::Roll { pulse, ns, quarter } => self.roll_with_leader(pulse, ns, quarter),
@@ -90,7 +90,7 @@ impl Engine {
     pub(super) fn say_own_tempo(&mut self) {
         if self.leader.as_ref().is_some_and(|leader| leader.clock == LeaderClock::Lost) {
             let name = self.leader_name();
-            self.say(format!("{name} is still lost: going at the song's own tempo"));
+            self.say(format!("{name} is still lost: playing at the song's own tempo"));
         }
     }
 
@@ -112,7 +112,7 @@ impl Engine {
     pub(super) fn refuse_if_followed(&self) -> Result<(), Refused> {
         if self.leader.as_ref().is_some_and(|leader| leader.clock != LeaderClock::Lost) {
             let name = self.leader_name();
-            return Err(Refused(format!("{name} is followed: it says where to begin")));
+            return Err(Refused(format!("{name} is followed: it sets the position")));
         }
         Ok(())
     }
@@ -145,7 +145,7 @@ impl Engine {
         self.stop_waiting();
         self.record_off(now)?;
         if counts_in {
-            self.say("not recording: after the count-in the song plays".into());
+            self.say("recording called off: the song plays after the count-in".into());
         }
         Ok(())
     }
@@ -265,14 +265,14 @@ impl Engine {
             Some(OnLoss::Stop) => {
                 self.catch_up(now);
                 let _ = self.stop(now);
-                self.say(format!("{name} is lost: stopped"));
+                self.say(format!("{name} is lost: playback stopped"));
             }
             _ => {
                 if let Some(tempo) = tempo {
                     self.set_leader_tempo(now, tempo);
                 }
                 let bpm = self.leader_tempo().map_or(String::new(), |tempo| format!(" at {tempo}"));
-                self.say(format!("{name} is lost: going on{bpm}"));
+                self.say(format!("{name} is lost: playing on{bpm}"));
             }
         }
     }

@@ -159,7 +159,7 @@ impl Engine {
     fn spot_on(&self, route: Route, at: Tick) -> Result<Spot, Refused> {
         if self.leader.is_some() {
             let name = self.leader_name();
-            return Err(Refused(format!("{name} is followed: it says where to begin")));
+            return Err(Refused(format!("{name} is followed: it sets the position")));
         }
         let span = route.span();
         if at < span.from || at >= span.to {

@@ -347,7 +347,7 @@ impl Engine {
         let (letter, (tempo, unit)) = (shown.letter, stepped(&shown, inside, steps));
         let (way, by) = (if steps < 0 { "slower" } else { "faster" }, steps.unsigned_abs());
         let beats = tempo.in_beats(unit);
-        self.say(format!("every section is {by} {way} now; section {letter} is at {beats}"));
+        self.say(format!("every section is {way} by {by}: section {letter} is at {beats} now"));
         Ok(())
     }
 

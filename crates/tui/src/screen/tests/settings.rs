@@ -60,7 +60,7 @@ fn as_played_is_the_first_of_the_grids() {
     player.press([Key::new(Code::Left); 8]);
     assert_eq!(grid(&player), None);
     player.enter();
-    assert_eq!(player.screen.notice.text, "Feel of drums: quantise off, plays as recorded.");
+    assert_eq!(player.screen.notice.text, "Feel of drums: quantise off, as you played it.");
     // The choice opens at the track's grid, and g brings the earlier grid back.
     player.type_text("v");
     player.enter();
@@ -145,7 +145,7 @@ fn quantising_says_what_it_did_and_so_does_undoing_it() {
     player.press([Key::new(Code::Down)]);
     for (key, said) in [
         ("g", "Feel of bass: quantise 1/16, pull 100 %."),
-        ("g", "Feel of bass: quantise off, plays as recorded."),
+        ("g", "Feel of bass: quantise off, as you played it."),
         ("u", "Undone: quantise of bass."),
         ("U", "Redone: quantise of bass."),
     ] {
