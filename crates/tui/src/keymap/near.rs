@@ -4,8 +4,8 @@
 //! letter in the other case, the same key in another view, or the key of the finder.
 
 use super::search::in_view;
-use super::{Binding, Here, Keymap, Scene};
-use crate::action::Action;
+use super::{Binding, Here, Keymap, Need, Scene};
+use crate::action::{Action, Arrows};
 use crate::input::{Code, Key};
 use crate::screen::View;
 
@@ -61,7 +61,11 @@ fn elsewhere(here: Here, key: &Key) -> Option<String> {
     let others = View::ALL.into_iter().filter(|&other| other != here.view);
     let found: Vec<String> = others
         .filter_map(|other| {
-            let row = row(here.keymap, other.scene(), key)?;
+            let mut rows = here.keymap.here(other.scene()).filter(|row| row.keys.contains(key));
+            // Another view is met with the arrows on its cursor.
+            let row = rows.find(
+                |row| !matches!(row.need, Need::Arrows(arrows) if arrows != Arrows::Cursor),
+            )?;
             let does = does(row);
             (!does.is_empty()).then(|| format!("{}: {does}", in_view(other, here.keymap)))
         })
@@ -102,6 +106,11 @@ mod tests {
                 Key::char('d'),
                 "The d key does nothing here. In the notes (F4): draw a note; in the form (F6): copy the \
                  section.",
+            ),
+            (
+                at(View::Loop),
+                Key::new(Code::Esc),
+                "The Esc key does nothing here. In the notes (F4): select nothing.",
             ),
             (
                 at(View::Loop),
