@@ -551,6 +551,53 @@ fn in_newest_the_take_that_is_recorded_again_is_muted_in_the_step_of_the_new_one
 }
 
 #[test]
+fn where_every_round_is_kept_recording_again_says_that_the_last_take_stays() {
+    for (rounds, says) in [(Rounds::Newest, false), (Rounds::All, true), (Rounds::One, true)] {
+        let mut b = with_a_take();
+        b.command(Command::Rounds(rounds));
+        assert!(b.command(Command::RecordAgain));
+        assert_eq!(said(&b).starts_with("the last take stays and plays along"), says, "{rounds:?}");
+        // A take that is gone does not stay.
+        let mut b = with_a_take();
+        b.command(Command::Rounds(rounds));
+        assert!(b.command(Command::Undo));
+        assert!(b.command(Command::RecordAgain));
+        assert!(!said(&b).contains("stays"), "{rounds:?}");
+    }
+}
+
+#[test]
+fn a_late_foot_that_takes_the_new_take_to_another_section_mutes_what_the_last_one_has_there() {
+    for foot in [-100, 200] {
+        let second: Letter = "B".parse().unwrap();
+        let mut song = song(1, 1);
+        let section = Section { letter: second, ..(*song.sections[0]).clone() };
+        song.sections.push(Arc::new(section));
+        let mut b = Bench::new(song);
+        b.command(Command::Rounds(Rounds::Newest));
+        b.command(Command::Record(true));
+        for (round, foot, key) in [(0, -100, 60), (1, foot, 70)] {
+            if round > 0 {
+                assert!(b.command(Command::RecordAgain));
+            }
+            b.to(BAR + foot);
+            assert!(b.command(Command::Jump(second)));
+            b.press(BAR + 1000, key);
+            b.lift(BAR + 1100, key);
+            b.to(2 * BAR - 200);
+            b.command(Command::Stop);
+        }
+        let layers = &b.engine.song().section(second).unwrap().layers;
+        assert_eq!(
+            layers.iter().map(|layer| layer.mute).collect::<Vec<_>>(),
+            [true, false],
+            "{foot}"
+        );
+        b.check_wire();
+    }
+}
+
+#[test]
 fn a_take_of_part_of_a_round_is_muted_too_and_one_without_notes_mutes_nothing() {
     let mut b = with_a_take();
     assert!(b.command(Command::RecordAgain));

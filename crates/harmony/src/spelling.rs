@@ -1,21 +1,19 @@
 //! Spelling: which name a pitch class has in a key, and what a key is called after a transposition.
 //!
 //! Names lie on a line of fifths, … Bb F C G D A E B F# C# …. A key takes twelve neighbours of it: the
-//! seven of its scale, and the altered notes that are usual beside them (common practice, no source): in
-//! major the raised fourth and the lowered second, third, sixth and seventh; in minor also the raised
-//! sixth and seventh.
+//! seven of its scale, and beside them two more to the flat side and three to the sharp side. In C major
+//! and A minor these are Eb to G#, as on a keyboard with twelve keys in the octave (common practice, no
+//! source).
 
 use crate::PitchClass;
 use chaconne_song::{ChordSymbol, KeySignature, NoteName, U7};
 
-/// How far below the tonic's fifth the window of twelve names starts.
-const BELOW_MAJOR: i32 = 5;
-const BELOW_MINOR: i32 = 6;
+/// How far below the tonic of the major key with this signature the twelve names start.
+const BELOW: i32 = 3;
 
 /// The name of a pitch class in a key; without a key, as in C major.
 pub fn spelled(pitch: PitchClass, key: Option<KeySignature>) -> NoteName {
-    let (fifths, minor) = key.map_or((0, false), |key| (i32::from(key.fifths()), key.minor()));
-    let first = if minor { fifths + 3 - BELOW_MINOR } else { fifths - BELOW_MAJOR };
+    let first = key.map_or(0, |key| i32::from(key.fifths())) - BELOW;
     let at = |place: i32| PitchClass::new(place * 7) == pitch;
     let place = (first..first + 12).find(|&place| at(place)).unwrap_or(0);
     name_at(place).unwrap_or_else(|| plain(pitch))
@@ -29,7 +27,7 @@ fn name_at(place: i32) -> Option<NoteName> {
 
 /// The name of a pitch class without regard to a key.
 fn plain(pitch: PitchClass) -> NoteName {
-    let place = (-5..7).find(|&place| PitchClass::new(place * 7) == pitch);
+    let place = (-3..9).find(|&place| PitchClass::new(place * 7) == pitch);
     place.and_then(name_at).unwrap_or(NoteName::C)
 }
 
@@ -115,7 +113,7 @@ mod tests {
                 }
             }
         }
-        assert_eq!(names(0..12, "C major"), "C Db D Eb E F F# G Ab A Bb B");
+        assert_eq!(names(0..12, "C major"), "C C# D Eb E F F# G G# A Bb B");
     }
 
     #[test]

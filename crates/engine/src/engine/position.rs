@@ -209,9 +209,21 @@ impl Engine {
         self.stop(now)?;
         // Stopping has made a pass of the unfinished round.
         let passes = |again: &Again| [&again.before[..], &again.made].concat();
-        let before = self.again.as_ref().map(passes).filter(|_| self.how.rounds == Rounds::Newest);
+        let made = self.again.as_ref().map(passes).unwrap_or_default();
+        let mutes = self.how.rounds == Rounds::Newest;
+        let is_heard = |id: &PassId| {
+            let section = self.section(beginning.entry().section);
+            section.and_then(|section| section.layer(*id)).is_some_and(|layer| !layer.mute)
+        };
+        let stays = !mutes && made.iter().any(is_heard);
         self.park(Some(beginning.chosen()));
-        self.begin_take(now, before.unwrap_or_default())?;
+        self.begin_take(now, if mutes { made } else { Vec::new() })?;
+        if stays {
+            self.say(
+                "the last take stays and plays along; if you keep only the newest round, the new take mutes it"
+                    .into(),
+            );
+        }
         self.say_own_tempo();
         Ok(())
     }
