@@ -65,7 +65,7 @@ pub fn draw(
     captions(pen, sight, frame, stack.as_ref());
     let rows = frame.body.rows.clone();
     let Some(stack) = stack else {
-        pen.put(2, rows.start + 1, "This song has no tracks yet.", pen.palette.text());
+        track_head::none(pen, sight, rows.start + 1);
         return None;
     };
     let below = whole(pen, &stage, &stack, rows.start, pictures);

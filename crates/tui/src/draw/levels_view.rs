@@ -62,20 +62,19 @@ pub fn draw(
 ) -> Option<Position> {
     let song = &sight.state.status.song;
     let columns = Columns::of(pen.width());
-    if let Some(row) = frame.body.captions {
-        super::view_names(pen, sight, row, &[]);
-    }
     heads(pen, frame.body.ruler, &columns);
-    let rows = frame.body.rows.clone();
-    if song.tracks.is_empty() {
-        pen.put(2, rows.start + 1, "This song has no tracks yet.", pen.palette.text());
-        return None;
+    let (rows, count) = (frame.body.rows.clone(), song.tracks.len());
+    if count == 0 {
+        track_head::none(pen, sight, rows.start + 1);
     }
-    let count = song.tracks.len();
     let at = song.tracks.iter().position(|track| Some(track.id) == sight.screen.chosen);
     let stride = if 2 * count <= rows.len() + 1 { 2 } else { 1 };
     let shown = rows.len().div_ceil(stride).min(count);
     let first = at.unwrap_or(0).saturating_sub(shown / 2).min(count - shown);
+    if let Some(row) = frame.body.captions {
+        let part = track_head::part(first, shown, count);
+        super::view_names(pen, sight, row, &Vec::from_iter(part));
+    }
     let below = rows.start + (shown * stride) as u16;
     let left = below.min(rows.end)..rows.end;
     let tracks = song.tracks.iter().enumerate().skip(first).take(shown);
@@ -86,7 +85,9 @@ pub fn draw(
             focus = Some(Position::new(0, y));
         }
     }
-    moves_pane::draw(pen, sight, frame, left, pictures);
+    if count > 0 {
+        moves_pane::draw(pen, sight, frame, left, pictures);
+    }
     focus
 }
 

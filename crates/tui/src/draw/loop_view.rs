@@ -92,9 +92,7 @@ fn below(pen: &mut Pen, stage: &Stage, rows: Range<u16>, pictures: &mut Pictures
 fn captions(pen: &mut Pen, stage: &Stage, body: &Body, first: usize, shown: usize) {
     let Some(row) = body.captions else { return };
     let count = stage.sight.state.status.song.tracks.len();
-    // What is all on the screen needs no words.
-    let part = format!("tracks {} to {} of {count}", first + 1, first + shown);
-    let tracks = Some(part).filter(|_| shown < count);
+    let tracks = track_head::part(first, shown, count);
     let bars = Some(stage.scale.bars_words()).filter(|_| !stage.scale.is_whole());
     let grain = format!("1 mark = {}", stage.scale.grain.words());
     let mut captions: Vec<String> = tracks.into_iter().chain(bars).chain([grain]).collect();

@@ -7,7 +7,7 @@ mod words;
 
 use super::frame::Body;
 use super::timeline::{self, Shape, Stage};
-use super::{Frame, Pen, Sight};
+use super::{Frame, Pen, Sight, track_head};
 use crate::action::Arrows;
 use crate::cells::{Cell, Look, Source};
 use crate::key_names::key_name_in;
@@ -32,6 +32,11 @@ pub fn note_rows(screen: &Screen) -> usize {
     Rows::of(&frame.body, &screen.notes).keys.len()
 }
 
+/// The rows of a lane in which each of 128 values has a height of its own.
+const EXACT_LANE: u16 = 16;
+/// The rows that stay free below the keys, so that the lane does not change for a few more of them.
+const AIR: u16 = 6;
+
 /// The rows of the view.
 struct Rows {
     /// Those of the keys, at least one.
@@ -43,13 +48,18 @@ struct Rows {
 }
 
 impl Rows {
-    /// The lane gets a quarter of the rows. If there are few, it has some only while it is worked on.
+    /// The lane gets a quarter of the rows; if the keys leave many, so many that each value has a height of its
+    /// own. If there are few, it has some only while it is worked on.
     fn of(body: &Body, notes: &NotesView) -> Rows {
         let Range { start, end } = body.rows;
         let room = end.saturating_sub(start);
         let lane = match room {
             _ if notes.lane == InLane::Nothing => 0,
-            9.. => (room / 4).clamp(3, 8),
+            9.. => {
+                let quarter = (room / 4).clamp(3, 8);
+                let left = usize::from(room - quarter).saturating_sub(notes.rows().len());
+                if left > usize::from(EXACT_LANE + AIR - quarter) { EXACT_LANE } else { quarter }
+            }
             4.. if notes.arrows == Arrows::Lane => (room - 2).min(3),
             _ => 0,
         };
@@ -78,7 +88,7 @@ pub fn draw(
     let body = frame.body.rows.clone();
     let screen = sight.screen;
     let Some(sheet) = sheet else {
-        pen.put(2, body.start + 1, "This song has no tracks yet.", pen.palette.text());
+        track_head::none(pen, sight, body.start + 1);
         return None;
     };
     let rows = Rows::of(&frame.body, &screen.notes);

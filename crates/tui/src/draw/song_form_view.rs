@@ -205,13 +205,19 @@ fn tracks(
         return;
     }
     let name = text::clip(&section.name, 20, pen.palette.signs.cut);
-    pen.rule(rows.start + 1, &[format!("tracks of {} {name}", section.letter).trim().to_string()]);
+    let title = format!("tracks of {} {name}", section.letter).trim().to_string();
+    let (count, room) = (seen.song.tracks.len(), usize::from(rows.end - rows.start - 3));
+    let shown = count.min(room);
+    let at = seen.song.tracks.iter().position(|track| Some(track.id) == seen.sight.screen.chosen);
+    let first = at.unwrap_or(0).saturating_sub(shown / 2).min(count - shown);
+    let part = track_head::part(first, shown, count);
+    pen.rule(rows.start + 1, &Vec::from_iter([title].into_iter().chain(part)));
     timeline::ruler(pen, &stage, rows.start + 2, &track_head::captions(&stage));
     // Only the section that plays is in one of its rounds.
     let here = section.letter == seen.status.section;
     let round = if here { seen.status.round } else { 0 };
-    let tracks = seen.song.tracks.iter().enumerate();
-    let below = rows.start + 4 + seen.song.tracks.len() as u16;
+    let tracks = seen.song.tracks.iter().enumerate().skip(first).take(shown);
+    let below = (rows.start + 4 + shown as u16).min(rows.end);
     for (y, (place, track)) in (rows.start + 3..rows.end).zip(tracks) {
         let solo = &seen.status.solo_passes;
         let strip = pictures.strip(seen.song, section, track, solo, round, &stage.scale);

@@ -18,6 +18,7 @@ mod sound;
 mod stage;
 mod tour;
 mod trouble;
+mod whole;
 
 use super::*;
 use crate::axis::SIXTEENTH;

@@ -1,7 +1,7 @@
 //! The head of a track: number, name, letters, layers, grid.
 
 use super::timeline::{Heads, Shape, Stage};
-use super::{Pen, feel, levels_view};
+use super::{Pen, Sight, feel, levels_view};
 use crate::picture::Strip;
 use crate::sounds;
 use chaconne_engine::Status;
@@ -21,6 +21,17 @@ pub fn captions(stage: &Stage) -> Vec<(u16, &'static str)> {
         heads.extend([(at.volume, volume), (at.pan, "pan")]);
     }
     heads
+}
+
+/// Which tracks a list shows, if it does not show all.
+pub fn part(first: usize, shown: usize, count: usize) -> Option<String> {
+    (shown < count).then(|| format!("tracks {} to {} of {count}", first + 1, first + shown))
+}
+
+/// What to do where tracks would be, if there are none.
+pub fn none(pen: &mut Pen, sight: &Sight, row: u16) {
+    let line = "This song has no tracks yet: {add-track} adds one.";
+    pen.put(2, row, &sight.screen.keymap.fill(line), pen.palette.text());
 }
 
 /// Where volume and pan are, between the feel and the marks.

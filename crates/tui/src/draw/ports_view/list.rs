@@ -150,9 +150,19 @@ fn words(port: &Port, counts: bool) -> String {
     let counted = [(*lost, "lost"), (*late, "late")].into_iter();
     let counted = counted.filter(|(count, _)| counts && *count > 0);
     let counted = counted.map(|(count, word)| format!("{count} {word}"));
-    let tracks = (!port.tracks.is_empty()).then(|| port.tracks.join(", "));
+    let tracks = (!port.tracks.is_empty()).then(|| track_names(&port.tracks));
     let all = trouble.into_iter().chain(counted).chain(tracks).chain(carries.iter().cloned());
     all.collect::<Vec<_>>().join("; ")
+}
+
+/// The names of tracks; of many only the first.
+fn track_names(tracks: &[&str]) -> String {
+    const ALL: usize = 12;
+    const FIRST: usize = 10;
+    match tracks.len() {
+        ..=ALL => tracks.join(", "),
+        count => format!("{} and {} more", tracks[..FIRST].join(", "), count - FIRST),
+    }
 }
 
 /// How a port is, in a few words.
