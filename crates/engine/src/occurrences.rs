@@ -81,15 +81,10 @@ impl Cycles {
 pub(crate) fn starting(item: &Item, stay: &Stay, span: Span, found: &mut Vec<Occurrence>) {
     let (first, last) = item.baked.reach();
     let cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
-    let begin = stay.floor.min(stay.music);
     for cycle in cycles.touching(first, last + item.baked.half, span) {
-        // Early notes of a cycle that begins at the floor or later are heard at the floor, and those meant for
-        // the beginning of the music no earlier than the run.
-        let heard = |note: &Sounding| match cycle + note.on {
-            at if cycle >= cycles.floor => at.max(cycles.floor),
-            at if at < stay.music && is_meant(item, stay, cycle, at) => at.max(begin),
-            at => at,
-        };
+        // Nothing is heard before the floor: what is early for it, or meant for music that begins there, is heard
+        // at the floor.
+        let heard = |note: &Sounding| (cycle + note.on).max(cycles.floor);
         let notes = &item.baked.notes;
         let low = notes.partition_point(|note| heard(note) < span.from);
         let high = notes.partition_point(|note| heard(note) < span.to);

@@ -418,8 +418,7 @@ impl Performer {
         let Some(stay) = self.stays.iter().find(is_first).copied() else { return };
         let Some(compiled) = self.compiled.remove(&stay.entry.section) else { return };
         let mut outgoing: Vec<Outgoing> = Vec::new();
-        let at_once = Span::new(began, began + Tick(1));
-        self.bring_to_rest(&compiled, at_once, true, wanted, &mut outgoing);
+        self.bring_to_rest(&compiled, Span::new(began, began), true, wanted, &mut outgoing);
         for (knob, owners) in &compiled.knobs {
             let slot = owners.slot.filter(|&slot| wanted(slot) && !comes_to_rest(knob.control));
             let value = controls::value_at(knob.control, owners, &compiled.plan, &stay, music);

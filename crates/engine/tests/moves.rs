@@ -513,3 +513,21 @@ fn a_level_that_a_track_leaves_open_is_shown_only_while_its_passes_or_its_take_m
     b.command(Command::Stop);
     b.check_wire();
 }
+
+#[test]
+fn other_tracks_play_on_while_a_track_without_a_level_records_its_moves() {
+    let mut song = song(1, 2);
+    let mut pass = Pass::empty(song.ids().pass(), TrackId(2), Tick(BAR));
+    let [key, velocity, release] = [48, 70, 64].map(U7::low_bits);
+    let played = Stroke { start: Tick(2000), length: Tick(200), key, velocity, release };
+    let (id, channel, placed) = (NoteId(1), Channel::default(), Placed::UNCHANGED);
+    pass.notes_mut().notes.push(Note { id, channel, played, placed });
+    song.lay(Letter::A, pass);
+    let mut b = Bench::new(song);
+    b.command(Command::Record(true));
+    step(&mut b, 960, Command::StepVolume(TRACK, -4));
+    b.to(BAR - 10);
+    assert_eq!(b.heard(961, BAR - 10), "2000+48 2200-48");
+    b.command(Command::Stop);
+    b.check_wire();
+}

@@ -8,8 +8,8 @@ mod bench;
 use bench::{Bench, MS, song};
 use chaconne_engine::{Command, Config, Message, Route, Transport};
 use chaconne_song::{
-    Channel, Control, Feel, Lane, Letter, Note, NoteId, Pass, PassId, Placed, Point, Song, Stroke,
-    TrackId, U7, U14,
+    Channel, Control, Feel, Lane, Letter, Note, NoteId, Pass, PassId, Placed, Point, Section, Song,
+    Stroke, TrackId, U7, U14,
 };
 use chaconne_time::{Span, Tick};
 use std::sync::Arc;
@@ -217,6 +217,29 @@ fn the_instruments_are_set_up_before_the_count_in() {
             b.check_wire();
         }
     }
+}
+
+/// The second section moves no fader, so the instrument has what its track sets.
+#[test]
+fn a_count_in_that_leads_to_a_later_section_of_the_form_sets_up_what_is_in_force_there() {
+    let mut song = with_moves();
+    let second: Letter = "B".parse().unwrap();
+    let plain = Section { letter: second, layers: Vec::new(), ..(*song.sections[0]).clone() };
+    song.sections.push(Arc::new(plain));
+    let mut pass = four_bars(&[(0, 100, 60)]);
+    pass.id = PassId(12);
+    song.lay(second, pass);
+    let route = Route::of(&song, &[Letter::A, second]).unwrap();
+    let mut b = bench(song);
+    b.command(Command::CountIn(1));
+    let (from, top) = (b.wire.len(), 4 * BAR);
+    assert!(b.command(Command::PlayCounted(route, Tick(top))));
+    b.to(top + 50);
+    let sent: Vec<String> =
+        settings(&b, from, top + 50).into_iter().map(|(_, word)| word).collect();
+    assert_eq!(sent, ["c0=1", "c32=2", "program 33", "c7=90"]);
+    b.command(Command::Stop);
+    b.check_wire();
 }
 
 #[test]
