@@ -328,7 +328,7 @@ fn nothing_of_the_count_in_can_be_kept_but_what_is_meant_for_the_bar() {
     let mut b = at_bar(3, 1, &[]);
     b.command(Command::Record(true));
     b.command(Command::Record(false));
-    assert_eq!(said(&b), "recording called off: the song plays after the count-in");
+    assert_eq!(said(&b), "recording cancelled: the song plays after the count-in");
     b.press(top - 1000, 58);
     b.lift(top - 900, 58);
     b.press(top - 100, 60);

@@ -148,7 +148,7 @@ fn recording_called_off_in_the_count_in_says_that_the_song_plays() {
     b.command(Command::Record(true));
     b.to(-1000);
     b.command(Command::Record(false));
-    assert_eq!(status(&b).said.1, "recording called off: the song plays after the count-in");
+    assert_eq!(status(&b).said.1, "recording cancelled: the song plays after the count-in");
     b.press(100, 60);
     b.lift(200, 60);
     b.to(4000);

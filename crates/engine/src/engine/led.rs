@@ -145,7 +145,7 @@ impl Engine {
         self.stop_waiting();
         self.record_off(now)?;
         if counts_in {
-            self.say("recording called off: the song plays after the count-in".into());
+            self.say("recording cancelled: the song plays after the count-in".into());
         }
         Ok(())
     }

@@ -21,7 +21,7 @@ const UNDO: &str = "Undo the last change; while you are recording, the unfinishe
 const REDO: &str = "Redo the last change you undid.";
 const STOP_RECORDING: &str =
     "Stop recording and keep what you played; the loop plays on (while recording).";
-const DONT_RECORD: &str = "Call off the recording before it starts; the count-in goes on, and then the \
+const DONT_RECORD: &str = "Cancel the recording before it starts; the count-in goes on, and then the \
     song plays (while counting in).";
 const LENGTH: &str = "Choose how long a note lasts, if the terminal does not report when you release a \
     key: up to 0.8 seconds, or until the next note.";

@@ -69,7 +69,7 @@ fn words_of(action: Action, need: Need) -> Words {
             words("top", "Go back to the top", "start beginning rewind first bar return zero")
         }
         Action::Record if need == Need::AboutToRecord => {
-            words("record", "Call off the recording", "cancel abort don't")
+            words("record", "Cancel the recording", "abort don't")
         }
         Action::Record if need == Need::Recording => {
             words("record", "Stop recording", "end finish done")
@@ -228,8 +228,8 @@ fn words_of(action: Action, need: Need) -> Words {
         }
         Action::RestartTiming => words(
             "zero-figures",
-            "Count late messages afresh",
-            "zero reset clear timing lateness figures latency jitter histogram",
+            "Reset the count of late messages",
+            "zero clear timing lateness figures latency jitter histogram",
         ),
         Action::Zoom(Detail::Finer) => {
             words("zoom-in", "Zoom in", "finer closer magnify bigger detail fewer bars")

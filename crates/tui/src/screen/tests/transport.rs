@@ -137,7 +137,7 @@ fn r_in_the_count_in_cancels_recording_and_says_so() {
     player.type_text("r");
     assert_eq!(label(&player), Some("don't record"));
     player.type_text("r");
-    let said = "Recording called off: the song plays after the count-in.";
+    let said = "Recording cancelled: the song plays after the count-in.";
     assert_eq!((player.screen.notice.text.as_str(), label(&player)), (said, Some("record")));
     player.type_text("r");
     player.bench.wait(2100);
