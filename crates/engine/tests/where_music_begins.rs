@@ -219,7 +219,7 @@ fn the_instruments_are_set_up_before_the_count_in() {
     }
 }
 
-/// The second section moves no fader, so the instrument has what its track sets.
+/// The second section begins with a fader that the first does not have there, and has the track's program.
 #[test]
 fn a_count_in_that_leads_to_a_later_section_of_the_form_sets_up_what_is_in_force_there() {
     let mut song = with_moves();
@@ -228,6 +228,13 @@ fn a_count_in_that_leads_to_a_later_section_of_the_form_sets_up_what_is_in_force
     song.sections.push(Arc::new(plain));
     let mut pass = four_bars(&[(0, 100, 60)]);
     pass.id = PassId(12);
+    let point = |at| Point::step(Tick(at), U14::new(41).unwrap());
+    pass.notes_mut().lanes = vec![Lane {
+        channel: Channel::default(),
+        control: Control::VOLUME,
+        span: Span::new(Tick(0), Tick(BAR)),
+        points: vec![point(0), point(BAR - 1)],
+    }];
     song.lay(second, pass);
     let route = Route::of(&song, &[Letter::A, second]).unwrap();
     let mut b = bench(song);
@@ -237,7 +244,7 @@ fn a_count_in_that_leads_to_a_later_section_of_the_form_sets_up_what_is_in_force
     b.to(top + 50);
     let sent: Vec<String> =
         settings(&b, from, top + 50).into_iter().map(|(_, word)| word).collect();
-    assert_eq!(sent, ["c0=1", "c32=2", "program 33", "c7=90"]);
+    assert_eq!(sent, ["c0=1", "c32=2", "program 33", "c7=41"]);
     b.command(Command::Stop);
     b.check_wire();
 }

@@ -39,7 +39,7 @@ pub fn draw(pen: &mut Pen, state: &DeskState, pick: &FeelPick) -> Option<Positio
             bar(pen, after.max(x + 19), row, part);
         }
     }
-    pen.put_in(x, y + count + 2, room, pick.sentence(), palette.faint());
+    pen.put_in(x, y + count + 2, room, &pick.sentence(), palette.faint());
     focus
 }
 

@@ -8,7 +8,7 @@ use chaconne_engine::Command;
 use chaconne_song::{
     Commit, Edit, Feel, Label, Pass, PassEdit, PassId, Swing, Track, TrackEdit, TrackId,
 };
-use chaconne_time::NoteValue;
+use chaconne_time::{NoteKind, NoteValue};
 
 /// A setting of the feel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -122,13 +122,15 @@ impl FeelPick {
         if self.is_of_layer() { &FeelField::ALL } else { &FeelField::ALL[1..] }
     }
 
-    /// What the setting under the cursor does, in one sentence; if it does nothing now, why.
-    pub fn sentence(&self) -> &'static str {
-        match self.field {
-            FeelField::Whose | FeelField::Grid => self.field.sentence(),
-            _ if self.feel.grid.is_none() => "No effect as played: choose a grid first.",
-            field => field.sentence(),
-        }
+    /// What the setting under the cursor does, in a sentence or two; if it does nothing now, why.
+    pub fn sentence(&self) -> String {
+        let sentence = match (self.field, self.feel.grid) {
+            (FeelField::Whose | FeelField::Grid, _) => self.field.sentence(),
+            (_, None) => "No effect as played: choose a grid first.",
+            (FeelField::Swing, Some(grid)) => return swing_sentence(grid),
+            (field, Some(_)) => field.sentence(),
+        };
+        sentence.to_string()
     }
 
     /// Plays the track or the layer with a feel.
@@ -217,6 +219,18 @@ fn beside(grid: Option<NoteValue>, side: Side) -> Option<NoteValue> {
         (Side::Right, Some(at)) => (at + 1).min(last),
     };
     NoteValue::grids().nth(next)
+}
+
+/// What swing delays, and what stays: eighths do not swing on a grid of sixteenths.
+fn swing_sentence(grid: NoteValue) -> String {
+    let straight = grid.kind() == NoteKind::Straight;
+    let coarser = grid.division().checked_div(2).filter(|&division| straight && division > 1);
+    match coarser {
+        Some(coarser) => {
+            format!("Delays every second {grid}; 1/{coarser} notes stay where they are.")
+        }
+        None => format!("Delays every second {grid}: 50 % is even."),
+    }
 }
 
 /// A swing one step away, as far as swing goes. A step leads to a whole percent.

@@ -213,3 +213,35 @@ fn a_setting_of_the_feel_that_does_nothing_says_why() {
     player.press([Key::new(Code::Right), Key::new(Code::Down), Key::new(Code::Down)]);
     assert_ne!(said(&player), idle);
 }
+
+/// A drummer's hats in eighths do not swing on a grid of sixteenths, however far one turns it.
+#[test]
+fn swing_says_which_notes_it_delays() {
+    let mut player = Player::new(four_parts());
+    player.type_text("v");
+    let said = |player: &Player| match player.screen.overlays.top() {
+        Some(Overlay::Feel(pick)) => (pick.feel.grid.map(|grid| grid.to_string()), pick.sentence()),
+        other => panic!("{other:?}"),
+    };
+    let mut all = Vec::new();
+    player.press(vec![Key::new(Code::Left); 40]);
+    for _ in 0..40 {
+        player.press([
+            Key::new(Code::Right),
+            Key::new(Code::Down),
+            Key::new(Code::Down),
+            Key::new(Code::Down),
+        ]);
+        all.push(said(&player));
+        player.press(vec![Key::new(Code::Up); 3]);
+    }
+    let sentence = |grid: &str| {
+        let found = all.iter().find(|(known, _)| known.as_deref() == Some(grid));
+        found.map(|(_, sentence)| &sentence[..])
+    };
+    assert_eq!(sentence("1/16"), Some("Delays every second 1/16; 1/8 notes stay where they are."));
+    assert_eq!(sentence("1/8"), Some("Delays every second 1/8; 1/4 notes stay where they are."));
+    assert_eq!(sentence("1/8 triplet"), Some("Delays every second 1/8 triplet: 50 % is even."));
+    // All fit the box, which is 58 wide.
+    assert!(all.iter().all(|(_, sentence)| sentence.chars().count() <= 58), "{all:?}");
+}
