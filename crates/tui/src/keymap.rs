@@ -31,7 +31,9 @@ pub use listing::keys_listing;
 pub use map::{Keymap, KeysError};
 pub use near::near;
 pub use need::{Facts, Need};
-pub use search::{Entry, Here, Place, search};
+#[cfg(test)]
+pub use search::search;
+pub use search::{Entry, Found, Here, Part, Place, is_same, look_up, split};
 pub use words::Words;
 
 /// The longest line of the finder, in columns.

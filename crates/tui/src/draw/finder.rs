@@ -19,7 +19,7 @@ const OTHER_ROWS: u16 = 5;
 /// Draws the finder, and returns where the next letter goes.
 pub fn draw(pen: &mut Pen, sight: &Sight, finder: &Finder) -> Option<Position> {
     let palette = pen.palette;
-    let found = &finder.found;
+    let found = &finder.found.entries;
     let rows = pen.height().saturating_sub(16).clamp(3, 12);
     let (x, y, room) = middle(pen, ROOM, rows + OTHER_ROWS, "Find an action");
     let count = format!("{} {}", found.len(), text::plural(found.len(), "action"));
@@ -30,31 +30,58 @@ pub fn draw(pen: &mut Pen, sight: &Sight, finder: &Finder) -> Option<Position> {
     if typed.is_empty() {
         pen.put(after, y, "Type what you want to do, e.g. louder.", palette.faint());
     }
-    let list = y + 2;
-    let rows = usize::from(rows);
+    let read = text::clip(&read(finder), room.saturating_sub(2), palette.signs.cut);
+    pen.put(x + 2, y + 1, &read, palette.faint());
+    let (mut list, mut rows) = (y + 2, usize::from(rows));
+    let more = list + rows as u16 + 1;
+    if let Some(topic) = finder.found.topic {
+        let lines = text::wrap(&sight.screen.with_keys(topic.says), room);
+        let taken = if found.is_empty() { lines.len() } else { (lines.len() + 1).min(rows) };
+        for (row, line) in (list..).zip(lines.iter().take(rows)) {
+            pen.put(x, row, line, palette.text());
+        }
+        list += taken as u16;
+        rows = rows.saturating_sub(taken);
+    }
     let first = window(finder.at.saturating_sub(rows / 2), finder.at, found.len(), rows);
     for (row, (index, entry)) in (list..).zip(found.iter().enumerate().skip(first).take(rows)) {
-        line(pen, sight, entry, (x, row, room), index == finder.at);
+        line(pen, sight, finder, entry, (x, row, room), index == finder.at);
     }
-    let more = list + rows as u16 + 1;
     match found.get(finder.at) {
+        None if finder.found.topic.is_some() => {}
         None => {
-            let words = "No action fits. Try another word, e.g. louder, undo or copy.";
+            let words = "Nothing here does that. Try another word, e.g. louder, undo or copy.";
             pen.put_in(x, more, room, words, palette.text());
         }
-        Some(entry) => about(pen, sight, entry, (x, more, room)),
+        Some(entry) => about(pen, sight, finder, entry, (x, more, room)),
     }
     Some(Position::new(x + 2 + finder.line.column().saturating_sub(skipped) as u16, y))
 }
 
+/// How what is typed was read, where that is not plain: words put right, and words that nothing has.
+fn read(finder: &Finder) -> String {
+    let found = &finder.found;
+    let right = found.typed.read_as.iter().map(|(_, right)| format!("read as {right}"));
+    let unknown = found.unknown.iter().map(|word| format!("no match for {word}"));
+    right.chain(unknown).collect::<Vec<_>>().join("; ")
+}
+
 /// An action, its key, and where it is if that is not here.
-fn line(pen: &mut Pen, sight: &Sight, entry: &Entry, at: (u16, u16, usize), chosen: bool) {
+fn line(
+    pen: &mut Pen,
+    sight: &Sight,
+    finder: &Finder,
+    entry: &Entry,
+    at: (u16, u16, usize),
+    chosen: bool,
+) {
     let palette = pen.palette;
     let (x, row, room) = at;
     if chosen {
         pen.sign(x, row, palette.signs.chosen, palette.strong());
     }
-    let can = sight.screen.hindrance(entry, sight.state).is_none();
+    let track = finder.aim(entry).map(|part| part.id);
+    let can = sight.screen.hindrance(entry, track, sight.state).is_none();
     let style = match (chosen, can) {
         (true, _) => palette.on(),
         (false, true) => palette.text(),
@@ -72,12 +99,22 @@ fn line(pen: &mut Pen, sight: &Sight, entry: &Entry, at: (u16, u16, usize), chos
 }
 
 /// What the chosen action does, or why it cannot be done now.
-fn about(pen: &mut Pen, sight: &Sight, entry: &Entry, (x, y, room): (u16, u16, usize)) {
+fn about(
+    pen: &mut Pen,
+    sight: &Sight,
+    finder: &Finder,
+    entry: &Entry,
+    (x, y, room): (u16, u16, usize),
+) {
     let palette = pen.palette;
-    let (words, style) = match sight.screen.hindrance(entry, sight.state) {
+    let aim = finder.aim(entry);
+    let (words, style) = match sight.screen.hindrance(entry, aim.map(|part| part.id), sight.state) {
         Some(why) => (format!("Not now. {why}"), palette.strong()),
         None => (sight.screen.with_keys(entry.binding.sentence), palette.faint()),
     };
+    // The name as it is written, not in the small letters that are searched.
+    let name = aim.and_then(|part| sight.state.status.song.track(part.id)).map(|track| &track.name);
+    let words = name.map_or(words.clone(), |name| format!("On {name}: {words}"));
     let mut lines = text::wrap(&words, room);
     if lines.len() > 2 {
         let rest = lines.split_off(1).join(" ");

@@ -3,10 +3,19 @@
 //! In: where the player is, and what was typed. Out: the actions that fit, the best first; among
 //! those that fit as well, actions of the current view come first, then the table decides.
 
-use super::{Binding, Keymap, Need, Scene, Words};
+mod fit;
+mod topics;
+mod typed;
+
+use super::{Binding, Keymap, Need, Scene};
 use crate::action::{Action, Arrows, NoteAction, NoteList};
 use crate::screen::View;
+use chaconne_song::TrackId;
+use fit::Fit;
 use std::cmp::Reverse;
+
+pub use topics::Topic;
+pub use typed::{Typed, is_same, split};
 
 /// Where the player is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -118,6 +127,31 @@ impl Entry {
         keys.map(ToString::to_string).collect::<Vec<_>>().join(" ")
     }
 
+    /// The words that it is found by, but for those of its explanation.
+    fn known_by(&self) -> impl Iterator<Item = &'static str> + use<> {
+        let (words, label) = (self.binding.words(), self.binding.label);
+        [words.phrase, words.best, words.also, label].into_iter().flat_map(split)
+    }
+
+    /// Whether it shows or changes one track, so that the name of another one chooses that first.
+    pub fn is_about_a_track(&self) -> bool {
+        let needs = matches!(
+            self.binding.need,
+            Need::Track
+                | Need::Grid
+                | Need::AnyLayer
+                | Need::Layer
+                | Need::Ready
+                | Need::Apart
+                | Need::Arrows(_)
+        );
+        match self.binding.action {
+            Action::Choose(_) => false,
+            Action::Show(view) => matches!(view, View::Layers | View::Notes | View::Levels),
+            _ => needs,
+        }
+    }
+
     /// Whether it is about what a row of the table asks for.
     pub fn is_about(&self, other: &Binding) -> bool {
         (self.binding.action, self.binding.need) == (other.action, other.need)
@@ -176,349 +210,71 @@ fn turns(binding: &Binding, here: Here) -> Option<Arrows> {
 /// What gives the arrows back to the cursor.
 const ENDS: Action = Action::Note(NoteAction::Release);
 
-/// Words that say nothing about an action.
-const FILLERS: [&str; 28] = [
-    "a", "an", "the", "to", "of", "or", "my", "this", "that", "it", "its", "i", "want", "would",
-    "like", "how", "do", "can", "make", "let", "me", "please", "is", "and", "some", "with", "what",
-    "for",
-];
+/// A track, as it can be named in the finder.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Part {
+    /// The track.
+    pub id: TrackId,
+    /// Its name.
+    pub name: String,
+    /// Whether its keys are drums.
+    pub is_drums: bool,
+    /// Whether it is the chosen one.
+    pub is_chosen: bool,
+}
+
+/// What was found.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Found {
+    /// The actions that fit, the best first.
+    pub entries: Vec<Entry>,
+    /// What to say if no single action does what was asked. Its actions are the entries then.
+    pub topic: Option<&'static Topic>,
+    /// How what was typed was read.
+    pub typed: Typed,
+    /// The typed words that nothing here is called by.
+    pub unknown: Vec<String>,
+}
 
 /// The actions that fit what was typed, the best first. Nothing typed fits every action.
-///
-/// An action fits if as many of the typed words as any other's are among its words, so that a word
-/// that no action has, such as the name of a track, narrows nothing.
+#[cfg(test)]
 pub fn search(typed: &str, here: Here) -> Vec<Entry> {
-    let mut found: Vec<(Fit, Entry)> = Vec::new();
-    let typed = meaningful(typed);
-    for entry in entries(here) {
-        found.push((Fit::of(&typed, &entry, here), entry));
-    }
+    look_up(typed, here, &[]).entries
+}
+
+/// What fits what was typed. Nothing typed fits every action.
+///
+/// An action fits if as many of the typed words as any other's are among its words, and half of them at
+/// least. A topic that fits as many comes before the actions.
+pub fn look_up(typed: &str, here: Here, parts: &[Part]) -> Found {
+    let all = entries(here);
+    let known: Vec<&str> = all.iter().flat_map(Entry::known_by).chain(topics::words()).collect();
+    let typed = Typed::read(typed, &known, parts);
+    let fits = all.iter().map(|&entry| (Fit::of(&typed, &entry, here), entry));
+    let mut found: Vec<(Fit, Entry)> = fits.collect();
     let most = found.iter().map(|(fit, _)| fit.words).max().unwrap_or(0);
-    if !typed.is_empty() && most == 0 {
-        return Vec::new();
+    let topic = topics::find(&typed.words).filter(|(_, count)| *count >= most);
+    let is_known = |word: &String| {
+        let alone = Typed { words: vec![word.clone()], ..Typed::default() };
+        found.iter().any(|(_, entry)| Fit::of(&alone, entry, here).words > 0)
+            || topics::words().any(|known| is_same(known, word))
+    };
+    let unknown: Vec<String> = typed.words.iter().filter(|word| !is_known(word)).cloned().collect();
+    if let Some((topic, _)) = topic {
+        let see = topic
+            .see
+            .iter()
+            .filter_map(|&action| all.iter().find(|entry| entry.binding.action == action).copied());
+        return Found { entries: see.collect(), topic: Some(topic), typed, unknown };
+    }
+    if most * 2 < typed.words.len() {
+        return Found { typed, unknown, ..Found::default() };
     }
     found.retain(|(fit, _)| fit.words == most);
     found.sort_by_key(|(fit, _)| Reverse(fit.rank()));
-    found.into_iter().map(|(_, entry)| entry).collect()
-}
-
-/// The typed words without fillers, unless there are only those.
-fn meaningful(typed: &str) -> Vec<String> {
-    let all: Vec<String> = split(typed).map(str::to_lowercase).collect();
-    let kept: Vec<String> =
-        all.iter().filter(|word| !FILLERS.contains(&word.as_str())).cloned().collect();
-    if kept.is_empty() { all } else { kept }
-}
-
-fn split(text: &str) -> impl Iterator<Item = &str> {
-    let words = text.split(|c: char| !c.is_alphanumeric() && c != '\'');
-    words.filter(|word| !word.is_empty())
-}
-
-/// How well an action fits.
-#[derive(Debug, Clone, Copy)]
-struct Fit {
-    /// How many of the typed words it has.
-    words: usize,
-    /// How well the weakest of them fits: a name or a synonym, or only the explanation.
-    weakest: Strength,
-    /// Whether the action is here, or in a list that opens here.
-    is_near: bool,
-    /// Whether the arrows need not be turned first.
-    is_direct: bool,
-    /// How well all words fit together.
-    sum: u32,
-    /// How many words of its name were not typed, if any was.
-    spare: usize,
-    /// How many of the words are spelt as they were typed.
-    exact: usize,
-}
-
-impl Fit {
-    fn of(typed: &[String], entry: &Entry, here: Here) -> Fit {
-        let (words, binding) = (entry.binding.words(), entry.binding);
-        let fits: Vec<Word> = typed.iter().filter_map(|word| fit(word, words, binding)).collect();
-        let is_typed = |word: &str| typed.iter().any(|typed| is_same(word, typed));
-        let name: Vec<&str> =
-            split(words.phrase).filter(|word| !FILLERS.contains(&&*word.to_lowercase())).collect();
-        let spare = name.iter().filter(|word| !is_typed(word)).count();
-        Fit {
-            words: fits.len(),
-            weakest: fits.iter().map(|fit| fit.strength).min().unwrap_or(Strength::Name),
-            is_near: entry.place.distance(here) < 3,
-            is_direct: entry.turns.is_none(),
-            sum: fits.iter().map(|fit| fit.score).sum(),
-            spare: if spare == name.len() { 0 } else { spare },
-            exact: fits.iter().filter(|fit| fit.is_exact).count(),
-        }
-    }
-
-    /// More is better.
-    fn rank(&self) -> impl Ord + use<> {
-        let &Fit { weakest, is_near, is_direct, sum, spare, exact, .. } = self;
-        (weakest, is_near, is_direct, sum, Reverse(spare), exact)
-    }
-}
-
-/// Where a word was found.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Strength {
-    /// Only in the explanation, or inside another word.
-    Mention,
-    /// Among the other words for the action.
-    Other,
-    /// At the beginning of a word of its name: *pan* in *panic*.
-    Begins,
-    /// In its name, or the best of the other words.
-    Name,
-}
-
-/// How well one word fits.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-struct Word {
-    strength: Strength,
-    score: u32,
-    /// Whether it is spelt as it was typed.
-    is_exact: bool,
-}
-
-/// How well one word fits, if at all.
-fn fit(typed: &str, words: Words, binding: &Binding) -> Option<Word> {
-    let begins =
-        |word: &str| word.get(..typed.len()).is_some_and(|start| start.eq_ignore_ascii_case(typed));
-    let best = |text: &str, strength: Strength, whole: u32, start: u32, first: u32| {
-        let each = split(text).enumerate().filter_map(|(at, word)| {
-            let first = if at == 0 { first } else { 0 };
-            let (strength, score) = match (is_same(word, typed), strength) {
-                (true, _) => (strength, whole + first),
-                (false, Strength::Name) if begins(word) => (Strength::Begins, start + first),
-                (false, _) if begins(word) => (strength, start),
-                (false, _) => return None,
-            };
-            Some(Word { strength, score, is_exact: word.eq_ignore_ascii_case(typed) })
-        });
-        each.max()
-    };
-    let has = |text: &str| text.contains(typed);
-    let inside = typed.len() >= 3 && [words.phrase, words.best, words.also].into_iter().any(has);
-    let found = [
-        best(words.phrase, Strength::Name, 12, 8, 1),
-        best(binding.label, Strength::Name, 10, 7, 0),
-        best(words.best, Strength::Name, 12, 8, 0),
-        best(words.also, Strength::Other, 9, 5, 0),
-        best(binding.sentence, Strength::Mention, 4, 3, 0),
-        inside.then_some(Word { strength: Strength::Mention, score: 2, is_exact: false }),
-    ];
-    found.into_iter().flatten().max()
-}
-
-/// Whether two words are the same but for their endings.
-fn is_same(one: &str, other: &str) -> bool {
-    stem(one).eq_ignore_ascii_case(stem(other))
-}
-
-/// A word without its ending, so that `notes`, `muting` and `quantised` are found.
-fn stem(word: &str) -> &str {
-    let without = |word: &'_ str, ending: &str| {
-        word.strip_suffix(ending).filter(|rest| rest.len() >= 3).map(str::len)
-    };
-    let mut kept = word.len();
-    if let Some(length) = ["ing", "ed"].iter().find_map(|ending| without(word, ending)) {
-        return &word[..length];
-    }
-    for ending in ["s", "e"] {
-        kept = without(&word[..kept], ending).unwrap_or(kept);
-    }
-    &word[..kept]
+    let entries = found.into_iter().map(|(_, entry)| entry).collect();
+    Found { entries, topic: None, typed, unknown }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::super::table;
-    use super::*;
-
-    fn at(view: View) -> Here {
-        Here { view, piano: false, arrows: Arrows::Cursor, keymap: Keymap::default() }
-    }
-
-    /// The first lines found.
-    fn found(typed: &str, here: Here) -> Vec<&'static str> {
-        search(typed, here).iter().map(|entry| entry.binding.words().phrase).collect()
-    }
-
-    #[test]
-    fn what_musicians_say_is_found_first() {
-        let (here, notes) = (at(View::Loop), at(View::Notes));
-        for (typed, here, first) in [
-            ("louder", here, "Turn the built-in sound up"),
-            ("make the bass louder", here, "Turn the built-in sound up"),
-            ("volume", at(View::Levels), "Turn the track's volume down"),
-            ("quantise", here, "Quantise the track, or play it as played"),
-            ("quantize", here, "Quantise the track, or play it as played"),
-            ("pan", here, "Pan the track to the left"),
-            ("quantising", here, "Quantise the track, or play it as played"),
-            ("swing", here, "Set the feel of the track"),
-            ("copy verse", here, "Copy the section"),
-            ("delete", here, "Remove the top layer"),
-            ("delete", notes, "Delete notes"),
-            ("delete", at(View::Layers), "Remove the layer"),
-            ("copy", notes, "Copy notes"),
-            ("copy", here, "Copy notes"),
-            ("metronome", here, "Change when the click plays"),
-            ("faster", here, "Raise the tempo"),
-            ("slow down", here, "Lower the tempo"),
-            ("stop", here, "Stop"),
-            ("stop recording", here, "Stop recording"),
-            ("rec", here, "Record"),
-            ("start", here, "Play the section"),
-            ("undo", here, "Undo the last change"),
-            ("mistake", here, "Undo the last change"),
-            ("panic", here, "Silence everything now"),
-            ("new track", here, "Add a track"),
-            ("instrument", here, "Choose the sound of the track"),
-            ("backwards", here, "Reverse notes in time"),
-            ("time signature", here, "Edit the section"),
-            ("exit", here, "Quit"),
-            ("mixer", here, "Show the levels"),
-            ("muting", here, "Mute or unmute the track"),
-            ("hats", here, "Add a track"),
-            ("hats", notes, "Set the feel of the layer"),
-            ("swing only the hats", notes, "Set the feel of the layer"),
-            ("swing only the hats", at(View::Layers), "Set the feel of the layer"),
-        ] {
-            assert_eq!(
-                found(typed, here).first(),
-                Some(&first),
-                "{typed}: {:?}",
-                found(typed, here)
-            );
-        }
-    }
-
-    #[test]
-    fn everyday_phrases_find_what_they_mean() {
-        let (here, layers, notes) = (at(View::Loop), at(View::Layers), at(View::Notes));
-        let (levels, form, piano) =
-            (at(View::Levels), at(View::Form), Here { piano: true, ..here });
-        let lane = Here { arrows: Arrows::Lane, ..notes };
-        let mut wrong = Vec::new();
-        for (typed, here, first) in [
-            ("swell", here, "Draw a ramp"),
-            ("crescendo", notes, "Draw a ramp"),
-            ("crescendo", lane, "Draw a ramp"),
-            ("automation", here, "Draw velocities and controllers"),
-            ("delete note", here, "Delete notes"),
-            ("delete a note", notes, "Delete notes"),
-            ("velocity", here, "Make notes louder or softer"),
-            ("velocity", notes, "Make notes louder or softer"),
-            ("key", here, "Edit the song"),
-            ("change key", here, "Edit the song"),
-            ("keys", here, "Show the help"),
-            ("transpose the song", here, "Edit the song"),
-            ("transpose", notes, "Transpose notes"),
-            ("song title", here, "Edit the song"),
-            ("rename the track", here, "Edit the track"),
-            ("rename", layers, "Name the layer"),
-            ("delete track", here, "Remove the track"),
-            ("next track", here, "Choose the track below"),
-            ("instrument", layers, "Choose the sound of the track"),
-            ("change instrument", here, "Choose the sound of the track"),
-            ("volume up", here, "Turn the track's volume up"),
-            ("quieter", levels, "Turn the track's volume down"),
-            ("pan left", levels, "Pan the track to the left"),
-            ("headphones", here, "Turn the built-in sound down"),
-            ("retake", here, "Record again from the same place"),
-            ("overdub", here, "Change what a new pass does"),
-            ("punch in", here, "Change what a new pass does"),
-            ("delete take", layers, "Remove the layer"),
-            ("erase", here, "Remove the top layer"),
-            ("keep what I played", here, "Keep what you just played"),
-            ("go back to the start", here, "Go back to the top"),
-            ("no metronome", here, "Change when the click plays"),
-            ("tap tempo", here, "Tap the tempo"),
-            ("speed up", here, "Raise the tempo"),
-            ("shuffle", here, "Set the feel of the track"),
-            ("triplets", here, "Set the feel of the track"),
-            ("tighten", here, "Quantise the track, or play it as played"),
-            ("time signature", form, "Edit the section"),
-            ("number of bars", form, "Edit the section"),
-            ("add a chorus", form, "Add a section"),
-            ("duplicate the section", here, "Copy the section"),
-            ("arrangement", here, "Show the sections and the form"),
-            ("play the song", here, "Play the form"),
-            ("draw a note", here, "Draw a note"),
-            ("paste", notes, "Paste notes"),
-            ("legato", notes, "Join notes"),
-            ("accent", notes, "Make notes louder or softer"),
-            ("select all", notes, "Select all notes"),
-            ("octave up", piano, "Move the piano up an octave"),
-            ("keyboard", here, "Turn on piano mode"),
-            ("stuck note", here, "Silence everything now"),
-            ("latency", here, "Show the ports and the timing"),
-            ("export midi", here, "Export the song"),
-            ("wav", here, "Export the song"),
-            ("load", here, "Open another song"),
-            ("save under another name", here, "Save the song to another file"),
-            ("tutorial", here, "Take the tour"),
-            ("shortcuts", here, "Show the help"),
-        ] {
-            let found = found(typed, here);
-            if found.first() != Some(&first) {
-                wrong.push(format!("{typed}: {:?}", &found[..found.len().min(4)]));
-            }
-        }
-        assert!(wrong.is_empty(), "{}", wrong.join("\n"));
-    }
-
-    #[test]
-    fn nothing_typed_gives_every_action_those_of_the_view_first() {
-        for view in View::ALL {
-            for piano in [false, true] {
-                let here = Here { piano, ..at(view) };
-                let all = search("", here);
-                let is_sorted = all.is_sorted_by_key(|entry| entry.place.distance(here) >= 3);
-                assert!(is_sorted, "{here:?}");
-                let offered = table().filter(|binding| is_offered(binding, here));
-                for binding in offered {
-                    let entries = all.iter().filter(|entry| entry.is_about(binding));
-                    assert_eq!(entries.count(), 1, "{here:?} {:?}", binding.action);
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn each_line_finds_its_own_action_first() {
-        for view in [View::Loop, View::Notes] {
-            let here = at(view);
-            for entry in entries(here) {
-                let phrase = entry.binding.words().phrase;
-                assert!(
-                    found(phrase, here).iter().take(3).any(|found| *found == phrase),
-                    "{phrase}"
-                );
-            }
-        }
-    }
-
-    #[test]
-    fn words_that_no_action_has_find_nothing() {
-        assert!(found("xylophone zebra", at(View::Loop)).is_empty());
-        assert!(!found("zebra tempo", at(View::Loop)).is_empty());
-    }
-
-    #[test]
-    fn an_action_with_several_keys_is_shown_with_the_one_that_works_here() {
-        let key = |typed, here| search(typed, here)[0].key_words(Keymap::default());
-        assert_eq!(key("record", at(View::Loop)), "r");
-        assert_eq!(key("record", Here { piano: true, ..at(View::Loop) }), "Enter");
-        let reverse = search("reverse notes", at(View::Loop))[0];
-        assert_eq!(
-            (
-                reverse.key_words(Keymap::default()).as_str(),
-                reverse.place.words(Keymap::default()).as_str()
-            ),
-            ("e b", "in the notes (F4)")
-        );
-    }
-}
+mod tests;

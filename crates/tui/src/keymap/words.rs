@@ -54,7 +54,7 @@ fn words_of(action: Action, need: Need) -> Words {
             words("play", "Stop", "halt end pause silence")
         }
         Action::PlayOrStop => {
-            words("play", "Play the section", "start go loop run from the top bar")
+            words("play", "Play the section", "start; go loop run from the top bar again")
         }
         Action::Continue => {
             words("continue", "Continue from where it stopped", "resume go on play unpause")
@@ -66,7 +66,7 @@ fn words_of(action: Action, need: Need) -> Words {
             words("bar-after", "Go to the next bar", "forward wind right measure")
         }
         Action::Locate(Bar::Top) => {
-            words("top", "Go back to the top", "start beginning rewind first bar return zero")
+            words("top", "Go back to the top", "start beginning; rewind first bar return zero over")
         }
         Action::Record if need == Need::AboutToRecord => {
             words("record", "Cancel the recording", "abort don't")
@@ -74,7 +74,9 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Record if need == Need::Recording => {
             words("record", "Stop recording", "end finish done")
         }
-        Action::Record => words("record", "Record", "rec; capture lay down take overdub new pass"),
+        Action::Record => {
+            words("record", "Record", "rec track; capture lay down take overdub new pass")
+        }
         Action::RecordAgain => words(
             "record-again",
             "Record again from the same place",
@@ -83,10 +85,12 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Keep => {
             words("keep", "Keep what you just played", "capture save idea missed afterwards pass")
         }
-        Action::Undo => {
-            words("undo", "Undo the last change", "back revert mistake wrong take cancel")
-        }
-        Action::Redo => words("redo", "Redo the last change you undid", "again forward restore"),
+        Action::Undo => words(
+            "undo",
+            "Undo the last change",
+            "revert mistake scrap; back wrong take cancel last thing bad oops",
+        ),
+        Action::Redo => words("redo", "Redo the last change you undid", "restore; again forward"),
         Action::Show(view) => view_words(view),
         Action::ShowBeside(Side::Right) => words("next-view", "Show the next view", "tab switch"),
         Action::ShowBeside(Side::Left) => {
@@ -125,7 +129,7 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::EditSong => words(
             "edit-song",
             "Edit the song",
-            "key title; rename name transpose higher lower pitch singer semitones",
+            "key title; rename name transpose change higher lower pitch singer semitones capo",
         ),
         Action::AddTrack => words(
             "add-track",
@@ -135,49 +139,51 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Mute => {
             words("mute", "Mute or unmute the track", "silence off quiet part hide unmute")
         }
-        Action::Solo => words("solo", "Solo the track, or end its solo", "alone only isolate hear"),
+        Action::Solo => {
+            words("solo", "Solo the track, or end its solo", "alone only; isolate hear just")
+        }
         Action::RemovePass => words(
             "remove-pass",
             "Remove the top layer",
-            "delete erase; take pass last overdub clear",
+            "delete erase; take pass last overdub clear scrap",
         ),
         Action::NextMode => words(
             "new-pass",
             "Change what a new pass does",
-            "overdub punch overwrite; add replace mode layer record",
+            "overdub punch overwrite over; add replace mode layer record existing",
         ),
         Action::NextRounds => words(
             "keep-rounds",
             "Change which rounds of a take to keep",
-            "all newest one loop passes record",
+            "all newest one loop passes record rounds",
         ),
         Action::NextClick => {
-            words("click", "Change when the click plays", "metronome; tick beat off on no count")
+            words("click", "Change when the click plays", "metronome off; tick beat on no count")
         }
         Action::CountIn(bars) => count_in_words(bars),
         Action::Quantise => words(
             "quantise",
             "Quantise the track, or play it as played",
-            "quantize snap tighten; grid tight timing fix correct align straighten",
+            "quantize snap tighten; grid tight timing fix correct align straighten out time sloppy even rushed dragging",
         ),
         Action::SetFeel => words(
             "feel",
             "Set the feel of the track",
-            "swing groove shuffle triplet; quantise quantize grid pull reach rolls timing human humanise",
+            "swing groove shuffle triplet stiff robotic mechanical; quantise quantize grid pull reach rolls timing feel human humanise humanize loose looser straight",
         ),
         Action::ChooseSound => words(
             "sound",
             "Choose the sound of the track",
-            "instrument program patch; preset voice timbre kit change",
+            "instrument program patch; preset voice timbre kit change different piano guitar organ strings brass",
         ),
         Action::ChooseSection => {
-            words("jump", "Jump to another section", "switch verse chorus next part cue go")
+            words("jump", "Jump to another section", "switch; verse chorus next part cue go")
         }
         Action::Tempo(Vertical::Up) => {
-            words("tempo-up", "Raise the tempo", "faster quicker; speed up bpm increase")
+            words("tempo-up", "Raise the tempo", "faster quicker; speed up bpm increase too slow")
         }
         Action::Tempo(Vertical::Down) => {
-            words("tempo-down", "Lower the tempo", "slower slow; speed down bpm decrease")
+            words("tempo-down", "Lower the tempo", "slower slow; speed down bpm decrease too fast")
         }
         Action::SongTempo(Vertical::Up) => words(
             "song-tempo-up",
@@ -187,16 +193,16 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::SongTempo(Vertical::Down) => words(
             "song-tempo-down",
             "Lower the tempo of every section",
-            "slower slow; speed down bpm decrease whole song all",
+            "slower slow; speed down bpm decrease whole song all too fast",
         ),
         Action::TapExactly => {
-            words("tap-exactly", "Set the exact tempo of the taps", "bpm decimals unrounded speed")
+            words("tap-exactly", "Set the exact tempo of the taps", "decimals; unrounded bpm speed")
         }
-        Action::Tap => words("tap", "Tap the tempo", "bpm; beat speed set"),
+        Action::Tap => words("tap", "Tap the tempo", "beat; bpm speed set"),
         Action::SoundLevel(LevelStep::Softer) => words(
             "sound-down",
             "Turn the built-in sound down",
-            "softer quieter; lower volume level gain headphones",
+            "softer quieter; lower volume level gain headphones too loud",
         ),
         Action::SoundLevel(LevelStep::Louder) => words(
             "sound-up",
@@ -249,9 +255,11 @@ fn words_of(action: Action, need: Need) -> Words {
             "Save the song to another file",
             "write store rename copy version name",
         ),
-        Action::Export => {
-            words("export", "Export the song", "bounce wav mixdown; midi render stems file audio")
-        }
+        Action::Export => words(
+            "export",
+            "Export the song",
+            "bounce wav mixdown; midi render stems file audio save studio",
+        ),
         Action::OpenSong => {
             words("open", "Open another song", "load; file recent folder browse songs")
         }
@@ -310,7 +318,7 @@ fn view_words(view: View) -> Words {
     match view {
         View::Loop => words("loop", "Show the loop", "tracks main home view all"),
         View::Layers => words("layers", "Show the layers", "passes takes overdubs stack view"),
-        View::Notes => words("notes", "Show the notes", "edit pitches grid view"),
+        View::Notes => words("notes", "Show the notes", "edit wrong; fix pitches grid view see"),
         View::Levels => words("levels", "Show the levels", "mixer mix balance; volume pan view"),
         View::Form => words(
             "form",

@@ -3,7 +3,7 @@
 //! No key is known here: whatever asks for the same action gets the same. An action without an
 //! arm does not compile.
 
-use super::{Awaited, Effect, FeelPick, Finder, Next, Overlay, Screen, SectionPick, SoundPick};
+use super::{Awaited, Effect, FeelPick, Next, Overlay, Screen, SectionPick, SoundPick};
 use crate::action::{Action, Bar, Vertical};
 use crate::desk::{DeskState, LevelStep};
 use crate::form::Form;
@@ -95,7 +95,7 @@ impl Screen {
             Action::Quit => self.leave_for(Next::Quit, state, out),
             Action::Suspend => self.suspend(state, out),
             Action::Redraw => out.push(Effect::Redraw),
-            Action::Find => self.open(Overlay::Finder(Finder::new(self.here()))),
+            Action::Find => self.open_finder(state),
             Action::Help => self.open_help(),
             Action::Tour(true) => self.start_tour(state),
             Action::Tour(false) => self.leave_tour(),
@@ -146,10 +146,24 @@ impl Screen {
             Vertical::Up => at.saturating_sub(1),
             Vertical::Down => (at + 1).min(tracks.len() - 1),
         };
-        self.chosen = Some(tracks[next].id);
+        let track = tracks[next].id;
         // An earlier request may still be on its way, so a move always asks again.
-        let armed = next == at && state.status.armed == self.chosen;
-        if !state.status.recording && !armed {
+        let is_armed = next == at && state.status.armed == Some(track);
+        match is_armed {
+            true => self.chosen = Some(track),
+            false => self.choose_track(track, state, out),
+        }
+    }
+
+    /// Chooses a track, and arms it unless something is being recorded.
+    pub(super) fn choose_track(
+        &mut self,
+        track: TrackId,
+        state: &DeskState,
+        out: &mut Vec<Effect>,
+    ) {
+        self.chosen = Some(track);
+        if !state.status.recording {
             self.arm(self.chosen, out);
         }
     }

@@ -1,27 +1,32 @@
 //! The finder: type what you want to do, and it is done.
 //!
-//! An action of another view shows that view first; one that does not apply says why, and the finder
-//! stays open.
+//! An action of another view shows that view first, and one for another track chooses that first; one that
+//! does not apply says why, and the finder stays open.
+
+mod fields;
 
 use super::{Effect, Overlay, Screen};
 use crate::action::{Action, Move};
 use crate::desk::DeskState;
 use crate::form::Line;
 use crate::input::{Code, Key};
-use crate::keymap::{Entry, Here, Place, search};
+use crate::keymap::{Entry, Facts, Found, Here, Part, Place, look_up};
 use crate::screen::View;
+use chaconne_song::TrackId;
 
 /// What is typed into the finder, and which of the actions found is chosen.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Finder {
     /// What is typed.
     pub line: Line,
-    /// The actions found, the best first.
-    pub found: Vec<Entry>,
-    /// The chosen one of them.
+    /// What was found.
+    pub found: Found,
+    /// The chosen one of the actions found.
     pub at: usize,
     /// Where it was opened.
     here: Here,
+    /// The tracks that can be named.
+    parts: Vec<Part>,
 }
 
 impl Finder {
@@ -29,17 +34,24 @@ impl Finder {
     const PAGE: usize = 8;
 
     /// Opens with every action, those of the place it is opened at first.
-    pub fn new(here: Here) -> Finder {
-        Finder { line: Line::whole(""), found: search("", here), at: 0, here }
+    pub fn new(here: Here, parts: Vec<Part>) -> Finder {
+        let found = look_up("", here, &parts);
+        Finder { line: Line::whole(""), found, at: 0, here, parts }
     }
 
     /// The chosen action, if any fits.
     pub fn chosen(&self) -> Option<Entry> {
-        self.found.get(self.at).copied()
+        self.found.entries.get(self.at).copied()
+    }
+
+    /// The track that was named, if an action is about a track and another one is chosen.
+    pub fn aim(&self, entry: &Entry) -> Option<&Part> {
+        let named = self.found.typed.track.filter(|_| entry.is_about_a_track())?;
+        self.parts.iter().find(|part| part.id == named && !part.is_chosen)
     }
 
     fn search(&mut self) {
-        self.found = search(&self.line.text(), self.here);
+        self.found = look_up(&self.line.text(), self.here, &self.parts);
         self.at = 0;
     }
 
@@ -67,7 +79,7 @@ impl Finder {
     }
 
     pub(super) fn go(&mut self, to: Move) {
-        let last = self.found.len().saturating_sub(1);
+        let last = self.found.entries.len().saturating_sub(1);
         self.at = to.along(self.at, Self::PAGE, last);
     }
 }
@@ -79,9 +91,26 @@ impl Screen {
         Here { view: self.view, piano, arrows, keymap: self.keymap }
     }
 
-    /// Why an action found cannot be done now; `None` if it can.
-    pub fn hindrance(&self, entry: &Entry, state: &DeskState) -> Option<String> {
+    pub(super) fn open_finder(&mut self, state: &DeskState) {
+        let part = |track: &std::sync::Arc<chaconne_song::Track>| Part {
+            id: track.id,
+            name: track.name.to_lowercase(),
+            is_drums: !track.pitched,
+            is_chosen: Some(track.id) == self.chosen,
+        };
+        let parts = state.status.song.tracks.iter().map(part).collect();
+        self.open(Overlay::Finder(Finder::new(self.here(), parts)));
+    }
+
+    /// Why an action found cannot be done now, with a track if one is chosen first; `None` if it can.
+    pub fn hindrance(
+        &self,
+        entry: &Entry,
+        track: Option<TrackId>,
+        state: &DeskState,
+    ) -> Option<String> {
         let facts = self.facts(state);
+        let facts = Facts { chosen: track.or(facts.chosen), ..facts };
         entry
             .needs()
             .find(|&need| !facts.meet(need))
@@ -92,14 +121,25 @@ impl Screen {
     pub(super) fn confirm_finder(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(Overlay::Finder(finder)) = self.overlays.top() else { return };
         let Some(entry) = finder.chosen() else {
-            return self.say("No action matches: type another word for what you want to do.");
+            return match finder.found.topic {
+                Some(topic) => self.say_with_keys(topic.says),
+                None => {
+                    self.say("Nothing here does that: try another word for what you want to do.")
+                }
+            };
         };
-        if let Some(why) = self.hindrance(&entry, state) {
+        let track = finder.aim(&entry).map(|part| part.id);
+        if let Some(why) = self.hindrance(&entry, track, state) {
             return self.say(&why);
         }
+        let words = finder.found.typed.words.clone();
         self.overlays.close();
+        if let Some(track) = track {
+            self.choose_track(track, state, out);
+        }
         self.go_where(entry, state);
         self.ask(entry.binding.action, state, out);
+        self.go_to_field(&words);
     }
 
     /// Goes where an action belongs, and lets the arrows in the notes do what it needs. That ends piano

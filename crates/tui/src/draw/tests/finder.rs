@@ -24,3 +24,16 @@ fn the_finder_says_what_an_action_needs() {
     stage.type_text("zebra");
     insta::assert_snapshot!("finder_nothing_80x24", stage.picture(80, 24));
 }
+
+#[test]
+fn the_finder_answers_what_no_action_does() {
+    let mut stage = Stage::new(four_parts());
+    stage.type_text("/fade out");
+    insta::assert_snapshot!("finder_topic_80x24", stage.picture(80, 24));
+    stage.press([Key::ctrl('u')]);
+    stage.type_text("lyrics");
+    insta::assert_snapshot!("finder_no_such_80x24", stage.picture(80, 24));
+    stage.press([Key::ctrl('u')]);
+    stage.type_text("qunatise the bass xylophone");
+    insta::assert_snapshot!("finder_aimed_80x24", stage.picture(80, 24));
+}

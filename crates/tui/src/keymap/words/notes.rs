@@ -17,7 +17,7 @@ pub(super) fn note_words(action: NoteAction, need: Need) -> Words {
         NoteAction::Arrows(Arrows::Length) => words(
             "note-length",
             "Make notes longer or shorter",
-            "length duration hold sustain shorten lengthen arrows",
+            "length; duration hold sustain shorten lengthen arrows",
         ),
         NoteAction::Arrows(Arrows::Velocity) => words(
             "note-velocity",
@@ -51,7 +51,7 @@ pub(super) fn note_words(action: NoteAction, need: Need) -> Words {
             words("octave-down", "Move down an octave in the notes", "lower transpose cursor")
         }
         NoteAction::Draw => words("draw", "Draw a note", "add insert; write new pencil enter step"),
-        NoteAction::Delete => words("delete-notes", "Delete notes", "remove erase; clear wrong"),
+        NoteAction::Delete => words("delete-notes", "Delete notes", "remove erase; clear"),
         NoteAction::Range => {
             words("range", "Select a range of notes", "mark block area several from")
         }

@@ -13,7 +13,7 @@ pub(super) fn level_words(action: LevelAction) -> Words {
         LevelAction::Volume(Vertical::Down) => words(
             "volume-down",
             "Turn the track's volume down",
-            "softer quieter; lower decrease gain mix level fade out ride fader",
+            "softer quieter; lower decrease gain mix level fade out ride fader too loud",
         ),
         LevelAction::Pan(Side::Left) => {
             words("pan-left", "Pan the track to the left", "balance stereo position move")
@@ -86,17 +86,21 @@ pub(super) fn section_words(action: SectionAction) -> Words {
         SectionAction::Edit => words(
             "edit-section",
             "Edit the section",
-            "metre meter bars; rename name letter length time signature tempo bpm change",
+            "metre meter bars bpm; rename name letter length time signature tempo set change loop longer shorter verse chorus",
         ),
         SectionAction::Remove => {
             words("remove-section", "Remove the section", "delete erase verse chorus bridge part")
         }
-        SectionAction::Shift(Vertical::Up) => {
-            words("section-up", "Move the section up the list", "reorder order earlier")
-        }
-        SectionAction::Shift(Vertical::Down) => {
-            words("section-down", "Move the section down the list", "reorder order later")
-        }
+        SectionAction::Shift(Vertical::Up) => words(
+            "section-up",
+            "Move the section up the list",
+            "reorder order earlier verse chorus",
+        ),
+        SectionAction::Shift(Vertical::Down) => words(
+            "section-down",
+            "Move the section down the list",
+            "reorder order later verse chorus",
+        ),
         SectionAction::Append => words(
             "append",
             "Append the section to the form",
@@ -110,7 +114,7 @@ pub(super) fn section_words(action: SectionAction) -> Words {
         SectionAction::WriteForm => words(
             "write-form",
             "Write the form as text",
-            "arrangement structure type edit order repeat ending song",
+            "arrangement structure; type edit order repeat twice again ending song verse chorus intro outro sequence after before",
         ),
     }
 }

@@ -4,6 +4,7 @@
 use super::*;
 use crate::action::{Arrows, NoteAction, NoteList};
 use crate::keymap::{Binding, Entry, Here, Keymap, Need, Place, search, table};
+use crate::screen::FeelField;
 use chaconne_song::{Form as SongForm, TrackId};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -100,7 +101,8 @@ fn prepared(view: View, piano: bool, need: Need) -> Player {
 fn choose(player: &mut Player, entry: &Entry) {
     go(player, [FIND]);
     let Some(Overlay::Finder(finder)) = player.screen.overlays.top_mut() else { panic!() };
-    finder.at = finder.found.iter().position(|found| found.is_about(entry.binding)).unwrap();
+    finder.at =
+        finder.found.entries.iter().position(|found| found.is_about(entry.binding)).unwrap();
 }
 
 /// The keys that lead to where an action has its key.
@@ -144,13 +146,13 @@ fn every_action_does_the_same_by_its_keys_and_by_the_finder() {
             let mut found = prepared(view, piano, need);
             if ends && view != View::Notes {
                 // The arrows change something only while the notes are shown.
-                let why = found.screen.hindrance(&entry, &found.bench.state());
+                let why = found.screen.hindrance(&entry, None, &found.bench.state());
                 assert!(why.is_some(), "{view:?} {:?}", entry.binding.action);
                 continue;
             }
             choose(&mut found, &entry);
             found.now += Duration::from_secs(1);
-            let why = found.screen.hindrance(&entry, &found.bench.state());
+            let why = found.screen.hindrance(&entry, None, &found.bench.state());
             assert_eq!(why, None, "{view:?} {:?}: make it apply, in `meet`", entry.binding.action);
             found.strike(ENTER);
             for &key in entry.binding.keys {
@@ -204,7 +206,9 @@ fn an_action_that_does_not_apply_says_why_and_does_nothing() {
     for entry in search("", here) {
         let mut player = Player::new(empty_song(4, "4/4"));
         choose(&mut player, &entry);
-        let Some(why) = player.screen.hindrance(&entry, &player.bench.state()) else { continue };
+        let Some(why) = player.screen.hindrance(&entry, None, &player.bench.state()) else {
+            continue;
+        };
         refused += 1;
         let before = format!("{:?}", player.screen.overlays.top());
         go(&mut player, [ENTER]);
@@ -251,7 +255,7 @@ fn what_is_typed_can_be_edited_and_the_choice_starts_at_the_best() {
     assert_eq!(player.screen.scene(), Scene::Loop);
     player.type_text("/xylophone");
     player.enter();
-    let said = "No action matches: type another word for what you want to do.";
+    let said = "Nothing here does that: try another word for what you want to do.";
     assert_eq!((player.screen.notice.text.as_str(), player.screen.scene()), (said, Scene::Finder));
 }
 
@@ -286,4 +290,53 @@ fn what_the_arrows_have_to_do_first_is_done_by_the_finder() {
     player.enter();
     assert_eq!(player.screen.notice.text, "This track has no layers here: r records one.");
     assert_eq!((player.screen.scene(), player.screen.view), (Scene::Finder, View::Loop));
+}
+
+#[test]
+fn the_name_of_a_track_chooses_it_first() {
+    let mut player = Player::new(four_parts());
+    assert_eq!(player.screen.chosen, Some(TrackId(1)));
+    player.type_text("/mute the bass");
+    player.enter();
+    assert_eq!(player.screen.chosen, Some(TrackId(2)));
+    let status = player.bench.state().status;
+    assert_eq!(status.armed, Some(TrackId(2)));
+    assert!(status.song.track(TrackId(2)).unwrap().mute);
+    // The hats are on the drum track, whichever is chosen.
+    player.type_text("/swing the hats");
+    player.enter();
+    let Some(Overlay::Feel(pick)) = player.screen.overlays.top() else { panic!() };
+    assert_eq!((pick.track, pick.field), (TrackId(1), FeelField::Swing));
+}
+
+#[test]
+fn a_box_opens_at_the_setting_that_was_asked_for() {
+    for (typed, label) in [
+        ("higher key", "transpose"),
+        ("change the key", "transpose"),
+        ("song title", "title"),
+        ("time signature", "metre"),
+        ("half time", "tempo"),
+        ("less stiff", "pull"),
+        ("swing", "swing"),
+    ] {
+        let mut player = Player::new(four_parts());
+        player.type_text(&format!("/{typed}"));
+        player.enter();
+        let field = match player.screen.overlays.top() {
+            Some(Overlay::Form(form)) => form.fields[form.focus].label,
+            Some(Overlay::Feel(pick)) => pick.field.name(),
+            other => panic!("{typed}: {other:?}"),
+        };
+        assert_eq!(field, label, "{typed}");
+    }
+}
+
+#[test]
+fn what_nothing_does_stays_in_the_finder_and_says_so() {
+    let mut player = Player::new(four_parts());
+    player.type_text("/write lyrics");
+    player.enter();
+    let said = "A song has no place for lyrics: keep them in a file beside it.";
+    assert_eq!((player.screen.notice.text.as_str(), player.screen.scene()), (said, Scene::Finder));
 }

@@ -1,0 +1,53 @@
+//! A box that the finder opens has the cursor on the setting that was asked for.
+
+use super::super::{FeelField, Overlay, Screen};
+use crate::keymap::{is_same, split};
+
+/// The labels of settings, and other words for them.
+const WORDS: [(&str, &str); 15] = [
+    ("name", "rename call"),
+    ("title", "rename name call"),
+    ("key", "signature"),
+    ("transpose", "change key higher lower pitch singer semitones up down"),
+    ("kind", "drums pitched"),
+    ("port", "output"),
+    ("bars", "length long longer short shorter"),
+    ("metre", "time signature meter"),
+    ("tempo", "bpm speed half time double faster slower"),
+    ("grid", "quantise quantize snap"),
+    ("pull", "stiff robotic mechanical tight loose human humanise humanize"),
+    ("swing", "groove shuffle triplet"),
+    ("rolls", "flam drag"),
+    ("feel", "own"),
+    ("to", "midi wav"),
+];
+
+/// The index of the label that has most of the words; `None` if none has any.
+fn best<'a>(words: &[String], labels: impl Iterator<Item = &'a str>) -> Option<usize> {
+    let count = |label: &str| {
+        let also = WORDS.iter().find(|(known, _)| *known == label).map_or("", |(_, also)| also);
+        let all: Vec<&str> = split(label).chain(split(also)).collect();
+        words.iter().filter(|word| all.iter().any(|known| is_same(known, word))).count()
+    };
+    let counts: Vec<usize> = labels.map(count).collect();
+    let most = counts.iter().copied().max().filter(|most| *most > 0)?;
+    counts.iter().position(|count| *count == most)
+}
+
+impl Screen {
+    /// Puts the cursor of the box on top on the setting that the words name, if they name one.
+    pub(super) fn go_to_field(&mut self, words: &[String]) {
+        match self.overlays.top_mut() {
+            Some(Overlay::Form(form)) => {
+                let labels = form.fields.iter().map(|field| field.label);
+                form.focus = best(words, labels).unwrap_or(form.focus);
+            }
+            Some(Overlay::Feel(pick)) => {
+                let fields: &[FeelField] = pick.fields();
+                let at = best(words, fields.iter().map(|field| field.name()));
+                pick.field = at.map_or(pick.field, |at| fields[at]);
+            }
+            _ => {}
+        }
+    }
+}
