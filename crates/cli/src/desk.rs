@@ -7,16 +7,15 @@ mod ports;
 
 use crate::say;
 use chaconne_engine::{Command, Transport};
-use chaconne_rig::{FolderReport, Replace, Rig, Signals, Snapshot, WriteError};
+use chaconne_rig::{Answer, FolderReport, Replace, Rig, Signals, Snapshot, WriteError};
 use chaconne_song::U7;
 use chaconne_tui::{
     Desk, DeskState, Direction, Disk, ExportSpec, FolderAnswer, Kit, Kits, LevelStep, LiveKey,
-    NewSong, OwnSave, PortFacts, PortLine, SoundLine, Timing,
+    NewSong, OwnSave, PortFacts, PortLine, SongRequest, SoundLine, Timing,
 };
 use health::Seconds;
 use ports::{PortSeen, add_clock, fixed_facts, port_line};
 use std::cell::RefCell;
-use std::path::Path;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -106,10 +105,6 @@ impl Desk for RigDesk<'_> {
         self.rig.save(path.map(Into::into), replace);
     }
 
-    fn restore(&self) -> Result<(), String> {
-        self.rig.restore().map_err(|error| say::plain(&error.to_string()))
-    }
-
     fn remove_rescue(&self) {
         self.rig.remove_rescue();
     }
@@ -133,19 +128,8 @@ impl Desk for RigDesk<'_> {
         self.rig.browse(number, path.map(Into::into));
     }
 
-    fn open(&self, path: &str) -> Result<(), String> {
-        self.rig.open_file(Path::new(path)).map_err(|error| {
-            // The first thing that is wrong is enough to know where to look.
-            let first = error.sentences().first().cloned().unwrap_or_default();
-            say::plain(&first)
-        })
-    }
-
-    fn compare(&self) -> Result<Vec<String>, String> {
-        self.rig.compare_with_file().map_err(|error| {
-            let first = error.sentences().first().cloned().unwrap_or_default();
-            say::plain(&first)
-        })
+    fn read(&self, number: u64, request: SongRequest) {
+        self.rig.read(number, files::song_request(request));
     }
 
     fn export(&self, spec: ExportSpec) {
@@ -191,6 +175,7 @@ impl Seen {
         let facts = facts.map(|((port, seen), fixed)| seen.facts(port, fixed, now)).collect();
         let export = exports::export(snapshot.export.clone());
         let folder = self.folder(snapshot.folder.as_deref());
+        let read = snapshot.read.as_deref().map(|answer| Arc::new(files::song_answer(answer)));
         let health = health::health(&snapshot, facts, self.seconds.all());
         if let Some(followed) = &snapshot.status.followed {
             let is_followed = |port: &&mut PortLine| {
@@ -218,13 +203,24 @@ impl Seen {
             limited: self.limited.look(sound.limited, now),
         });
         let status = (*snapshot.status).clone();
-        DeskState { status, ports, sound, kits: Kits::Any, disk, export, folder, timing, health }
+        DeskState {
+            status,
+            ports,
+            sound,
+            kits: Kits::Any,
+            disk,
+            export,
+            folder,
+            read,
+            timing,
+            health,
+        }
     }
 }
 
 impl Seen {
     /// The folder that was read last, put into the screen's words once.
-    fn folder(&mut self, report: Option<&FolderReport>) -> Option<Arc<FolderAnswer>> {
+    fn folder(&mut self, report: Option<&Answer<FolderReport>>) -> Option<Arc<FolderAnswer>> {
         let report = report?;
         let known = self.folder.take().filter(|known| known.number == report.number);
         self.folder = known.or_else(|| Some(Arc::new(files::answer(report))));
@@ -293,6 +289,7 @@ fn own_save(error: Option<&WriteError>) -> OwnSave {
 mod tests {
     use super::*;
     use chaconne_rig::RigConfig;
+    use std::path::Path;
 
     #[test]
     fn only_a_file_in_the_way_waits_for_an_answer() {

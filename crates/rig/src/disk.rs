@@ -29,9 +29,9 @@ pub(crate) enum Job {
     /// Save the song, to `path` or where it was saved last.
     Save { song: Arc<Song>, revision: u64, path: Option<PathBuf>, replace: Replace },
     /// Another song was opened, with this file and revision.
-    Opened { song: Arc<Song>, path: Option<PathBuf>, revision: u64, reply: Sender<()> },
+    Opened { song: Arc<Song>, path: Option<PathBuf>, revision: u64, reply: Sender<bool> },
     /// The song was restored from this rescue copy.
-    Restored { copy: PathBuf, revision: u64, reply: Sender<()> },
+    Restored { copy: PathBuf, revision: u64, reply: Sender<bool> },
     /// Remove the rescue copy.
     RemoveRescue,
     /// Export a Standard MIDI File; its size, or what went wrong, goes to `reply`.
@@ -65,11 +65,11 @@ pub(crate) fn run(
                 *disk = Disk { attempts: disk.attempts, song: Some(song), ..opened };
                 drop(disk);
                 // The caller may have stopped waiting.
-                let _ = reply.send(());
+                let _ = reply.send(true);
             }
             Job::Restored { copy, revision, reply } => {
                 restored(state, &mut guard, copy, revision);
-                let _ = reply.send(());
+                let _ = reply.send(true);
             }
             Job::RemoveRescue => remove_rescue(state),
             Job::Export { song, extent, path, replace, reply } => {

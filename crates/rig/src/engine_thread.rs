@@ -8,6 +8,7 @@ use crate::disk::{DiskState, Job};
 use crate::export::Extent;
 use crate::following::Following;
 use crate::replace::{Replace, WriteError};
+use crate::songs::AsOf;
 use chaconne_engine::{
     Action, Command, Engine, Input, LiveTarget, Order, PortIx, Refused, Status, Transport,
 };
@@ -51,10 +52,12 @@ pub(crate) enum Request {
     Command(Command, Sender<Result<(), Refused>>),
     /// Tap the tempo at this time.
     Tap(Ns),
-    /// Open another song, with its file; the reply says that it is open.
-    Open(Box<Song>, Option<PathBuf>, Sender<()>),
-    /// Open the song of this rescue copy; the reply says that it is open.
-    Restore(Box<Song>, PathBuf, Sender<()>),
+    /// Open another song, with its file, unless the song at hand has changed since then; the reply
+    /// says whether it is open.
+    Open(Box<Song>, Option<PathBuf>, Option<AsOf>, Sender<bool>),
+    /// Open the song of this rescue copy, unless the song at hand has changed since then; the reply
+    /// says whether it is open.
+    Restore(Box<Song>, PathBuf, AsOf, Sender<bool>),
     /// Remove the rescue copy.
     RemoveRescue,
     /// Save the song.
@@ -299,14 +302,22 @@ impl Turning {
                 // A refusal shows in the status; no caller waits for an answer.
                 let _ = engine.tapped(stamp, at);
             }
-            Request::Open(song, path, reply) => {
+            Request::Open(_, _, Some(as_of), reply) | Request::Restore(_, _, as_of, reply)
+                if !as_of.holds(&engine.status(stamp)) =>
+            {
+                // The caller may have stopped waiting.
+                let _ = reply.send(false);
+            }
+            Request::Open(song, path, _, reply) => {
+                // Stopping is never refused.
+                let _ = engine.command(stamp, Command::Stop);
                 if engine.command(stamp, Command::Open(song)).is_ok() {
                     let revision = engine.revision();
                     let song = Arc::clone(engine.song());
                     self.write(Job::Opened { song, path, revision, reply });
                 }
             }
-            Request::Restore(song, copy, reply) => {
+            Request::Restore(song, copy, _, reply) => {
                 if engine.command(stamp, Command::Open(song)).is_ok() {
                     let revision = engine.revision();
                     self.write(Job::Restored { copy, revision, reply });

@@ -10,14 +10,16 @@ use crate::disk::DiskState;
 use crate::engine_thread::{Asked, EngineShared, Request};
 use crate::export::Extent;
 use crate::exports::{ExportOrder, Exports};
-use crate::folders::Folders;
+use crate::folders::FolderReport;
 use crate::keys::Keys;
+use crate::newest::Newest;
 use crate::ports::{Direction, In, Out, Outs, PortReport};
 use crate::recent::RecentSongs;
 use crate::replace::{Replace, WriteError};
 use crate::rescue::{Rescued, Rescuer};
 use crate::snapshot::{Disk, Snapshot, SoundReport, Summary};
-use crate::store::{LoadError, folder_of, load};
+use crate::songs::{AsOf, SongRead, SongRequest, Songs};
+use crate::store::folder_of;
 use crate::tap::TapControl;
 use chaconne_engine::{Command, Message, Refused, Status};
 use chaconne_ports as clock;
@@ -104,7 +106,8 @@ pub struct Rig {
     notices: Vec<String>,
     recent: Option<RecentSongs>,
     exports: Exports,
-    folders: Folders,
+    folders: Newest<FolderReport>,
+    reads: Newest<SongRead>,
     /// The font of the instrument, for a bounce that sounds like it.
     font: Option<PathBuf>,
     monitor: Monitor,
@@ -186,29 +189,12 @@ impl Rig {
         self.play(Message::NoteOff { channel, key, velocity });
     }
 
-    /// Opens another song in place of this one; undo starts afresh. `path` is its file, if any.
+    /// Stops, and opens another song in place of this one; undo starts afresh. `path` is its file, if any.
     pub fn open(&self, song: Song, path: Option<PathBuf>) {
         let (reply, answer) = bounded(1);
-        self.ask(Request::Open(Box::new(song), path, reply));
+        self.ask(Request::Open(Box::new(song), path, None, reply));
         // If the disk is busy, the snapshot shows it a little later.
         let _ = answer.recv_timeout(ANSWER);
-    }
-
-    /// Opens the rescue copy in [`Disk::rescue`] in place of the song. The song keeps its file and
-    /// has unsaved changes; undo starts afresh. The next successful save removes the copy.
-    ///
-    /// # Errors
-    /// If there is no copy, or it cannot be read; nothing has changed then.
-    pub fn restore(&self) -> Result<(), LoadError> {
-        let copy = self.disk.get().rescue.clone();
-        let none = || LoadError::Unreadable("there is no rescue copy of this song".into());
-        let copy = copy.ok_or_else(none)?.path;
-        let song = load(&copy)?;
-        let (reply, answer) = bounded(1);
-        self.ask(Request::Restore(Box::new(song), copy, reply));
-        // If the disk is busy, the snapshot shows it a little later.
-        let _ = answer.recv_timeout(ANSWER);
-        Ok(())
     }
 
     /// Removes the rescue copy in [`Disk::rescue`]. If that fails, the snapshot says so.
@@ -256,31 +242,23 @@ impl Rig {
             let own = self.disk.get().path.clone();
             own.as_deref().map_or(Path::new("."), folder_of).to_path_buf()
         });
-        self.folders.ask(number, folder, self.recent.clone());
+        let recent = self.recent.clone();
+        self.folders.ask(number, move || FolderReport::read(&folder, recent.as_ref()), Ok);
     }
 
-    /// Stops, and opens the song in a file in place of this one, as [`Rig::open`] does.
+    /// Asks for a song to be read: to be opened, restored or compared. The answer shows in
+    /// [`Snapshot::read`], with the same number. It may come late or never, as the disk does; then a
+    /// request with another number takes its place.
     ///
-    /// # Errors
-    /// If it cannot be read; nothing has changed then.
-    pub fn open_file(&self, path: &Path) -> Result<(), LoadError> {
-        let song = load(path)?;
-        // Stopping is never refused.
-        let _ = self.command(Command::Stop);
-        self.open(song, Some(path.to_path_buf()));
-        Ok(())
-    }
-
-    /// How the song differs from the one in its file now, one sentence each; empty if both play the
-    /// same.
-    ///
-    /// # Errors
-    /// If there is no file, or it cannot be read.
-    pub fn compare_with_file(&self) -> Result<Vec<String>, LoadError> {
-        let path = self.disk.get().path.clone();
-        let none = || LoadError::Unreadable("this song has no file yet".into());
-        let theirs = load(&path.ok_or_else(none)?)?;
-        Ok(chaconne_exchange::differences(&self.status().song, &theirs))
+    /// The song is opened like in [`Rig::open`], unless the one at hand has changed since this call.
+    /// A rescue copy keeps the file of the song at hand and has unsaved changes; the next successful
+    /// save removes the copy.
+    pub fn read(&self, number: u64, request: SongRequest) {
+        let (requests, shared) = (self.requests.clone(), self.shared.clone());
+        let songs = Songs { requests, shared, disk: self.disk.clone() };
+        let as_of = AsOf::of(&self.status());
+        let reader = songs.clone();
+        self.reads.ask(number, move || reader.load(request), move |song| songs.apply(song, as_of));
     }
 
     /// The engine's state, at most a few milliseconds old.
@@ -290,6 +268,8 @@ impl Rig {
 
     /// The state of everything.
     pub fn snapshot(&self) -> Snapshot {
+        // First of all: an answer must not be seen without what came of it.
+        let read = self.reads.answer();
         let stats = self.monitor.stats();
         let outs = self.outs.outs.iter().zip(&self.outs.failures).zip(&stats.ports);
         let outs = outs.map(|((out, failure), health)| PortReport {
@@ -327,6 +307,7 @@ impl Rig {
             counted: now() - self.counted_from.load(Relaxed),
             export: self.exports.report(),
             folder: self.folders.answer(),
+            read,
         }
     }
 

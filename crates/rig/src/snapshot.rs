@@ -5,8 +5,10 @@ use crate::PortReport;
 use crate::exports::ExportReport;
 use crate::fingerprint::Fingerprint;
 use crate::folders::FolderReport;
+use crate::newest::Answer;
 use crate::replace::{Guard, WriteError};
 use crate::rescue::{RescueCopy, rescue_copy};
+use crate::songs::SongRead;
 use chaconne_engine::Status;
 use chaconne_ports::Stats;
 use chaconne_song::Song;
@@ -38,7 +40,9 @@ pub struct Snapshot {
     /// How exports are going.
     pub export: ExportReport,
     /// The answer to a request for a folder, the latest that there is.
-    pub folder: Option<Arc<FolderReport>>,
+    pub folder: Option<Arc<Answer<FolderReport>>>,
+    /// The answer to a request for a song, the latest that there is.
+    pub read: Option<Arc<Answer<SongRead>>>,
 }
 
 impl Snapshot {

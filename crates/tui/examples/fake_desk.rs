@@ -14,7 +14,7 @@ use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, Tick};
 use chaconne_tui::{
     Colours, Desk, DeskState, Direction, Disk, EntryKind, Export, ExportSpec, FileEntry, Folder,
     FolderAnswer, Glyphs, Health, Kits, Lateness, LevelStep, LiveKey, NewSong, Options, OwnSave,
-    PortFacts, PortLine, PortState, SoundLine, Timing,
+    PortFacts, PortLine, PortState, SongAnswer, SongRead, SongRequest, SoundLine, Timing,
 };
 use std::cell::{Cell, RefCell};
 use std::sync::Arc;
@@ -30,6 +30,7 @@ struct FakeDesk {
     level: Cell<Option<f32>>,
     loud: bool,
     folder: RefCell<Option<Arc<FolderAnswer>>>,
+    read: RefCell<Option<Arc<SongAnswer>>>,
 }
 
 impl FakeDesk {
@@ -84,10 +85,6 @@ impl Desk for FakeDesk {
         *self.saved.borrow_mut() = self.engine.borrow().revision();
     }
 
-    fn restore(&self) -> Result<(), String> {
-        Err("there is no rescue copy of this song".into())
-    }
-
     fn remove_rescue(&self) {}
 
     fn new_song(&self, spec: NewSong) {
@@ -118,12 +115,15 @@ impl Desk for FakeDesk {
         *self.folder.borrow_mut() = Some(Arc::new(FolderAnswer { number, folder }));
     }
 
-    fn open(&self, path: &str) -> Result<(), String> {
-        Err(format!("{path} cannot be read: this desk has no disk"))
-    }
-
-    fn compare(&self) -> Result<Vec<String>, String> {
-        Ok(vec!["section A, bass: bars 2-3 differ".into()])
+    fn read(&self, number: u64, request: SongRequest) {
+        let done = match request {
+            SongRequest::Open(path) => Err(format!("{path} cannot be read: this desk has no disk")),
+            SongRequest::Restore => Err("there is no rescue copy of this song".into()),
+            SongRequest::Compare => {
+                Ok(SongRead::Compared(vec!["section A, bass: bars 2-3 differ".into()]))
+            }
+        };
+        *self.read.borrow_mut() = Some(Arc::new(SongAnswer { number, done }));
     }
 
     fn export(&self, _spec: ExportSpec) {}
@@ -153,6 +153,7 @@ impl Desk for FakeDesk {
             },
             export: Export::default(),
             folder: self.folder.borrow().clone(),
+            read: self.read.borrow().clone(),
             health: health(self.started.elapsed()),
         }
     }
@@ -350,6 +351,7 @@ fn main() -> std::io::Result<()> {
         level: Cell::new((has("sound") || has("loud")).then_some(-12.0)),
         loud: has("loud"),
         folder: RefCell::default(),
+        read: RefCell::default(),
     };
     chaconne_tui::install_panic_hook(|| {});
     if has("roll") {

@@ -16,7 +16,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 pub use export::{Export, ExportKind, ExportOutcome, ExportRun, ExportSpec};
-pub use files::{EntryKind, FileEntry, Folder, FolderAnswer};
+pub use files::{EntryKind, FileEntry, Folder, FolderAnswer, SongAnswer, SongRead, SongRequest};
 pub use health::{Health, Lateness, PortFacts};
 
 /// What the screen drives. Every call but [`Desk::silence`] returns at once.
@@ -38,12 +38,6 @@ pub trait Desk {
     /// [`DeskState::disk`].
     fn save(&self, path: Option<&str>, replace: bool);
 
-    /// Puts the song of the rescue copy in the place of the one at hand, with unsaved changes.
-    ///
-    /// # Errors
-    /// If it cannot be read: one sentence, and nothing has changed.
-    fn restore(&self) -> Result<(), String>;
-
     /// Asks for the rescue copy to be removed.
     fn remove_rescue(&self);
 
@@ -56,18 +50,10 @@ pub trait Desk {
     /// later request takes the place of one that has no answer yet.
     fn browse(&self, number: u64, path: Option<&str>);
 
-    /// Opens the song in a file in the place of the one at hand, and stops if that plays. The screen
-    /// has asked about unsaved work before.
-    ///
-    /// # Errors
-    /// If it cannot be read: one sentence, and nothing has changed.
-    fn open(&self, path: &str) -> Result<(), String>;
-
-    /// How the song differs from the one in its file, one sentence each; empty if both play the same.
-    ///
-    /// # Errors
-    /// If the file cannot be read: one sentence.
-    fn compare(&self) -> Result<Vec<String>, String>;
+    /// Asks for a song to be read, and to be opened, restored or compared. The answer is in
+    /// [`DeskState::read`], with the same number, once the disk gives it. A later request takes the
+    /// place of one that has no answer yet.
+    fn read(&self, number: u64, request: SongRequest);
 
     /// Asks for an export of the song as it is now. How it goes is in [`DeskState::export`].
     fn export(&self, spec: ExportSpec);
@@ -164,6 +150,8 @@ pub struct DeskState {
     pub export: Export,
     /// The latest answer to a request for a folder.
     pub folder: Option<Arc<FolderAnswer>>,
+    /// The latest answer to a request for a song.
+    pub read: Option<Arc<SongAnswer>>,
     /// How well the output keeps time, in short.
     pub timing: Timing,
     /// The same at length, and more about the ports.

@@ -46,7 +46,8 @@ mod view_rows;
 pub use desk::{
     Desk, DeskState, Direction, Disk, EntryKind, Export, ExportKind, ExportOutcome, ExportRun,
     ExportSpec, FileEntry, Folder, FolderAnswer, Health, Kit, Kits, Lateness, LevelStep, LiveKey,
-    NewSong, OwnSave, PortFacts, PortLine, PortState, SoundLine, Timing,
+    NewSong, OwnSave, PortFacts, PortLine, PortState, SongAnswer, SongRead, SongRequest, SoundLine,
+    Timing,
 };
 pub use keymap::{Keymap, KeysError, keys_listing};
 pub use manual::keys_markdown;

@@ -223,21 +223,10 @@ impl<'a> Session<'a> {
                 Effect::Level(step) => self.desk.level(step),
                 Effect::RestartTiming => self.desk.restart_timing(),
                 Effect::Browse { number, path } => self.desk.browse(number, path.as_deref()),
-                Effect::Open(path) => match self.desk.open(&path) {
-                    Ok(()) => self.screen.note_opened(),
-                    Err(error) => self.screen.complain(&error),
-                },
-                Effect::Compare => match self.desk.compare() {
-                    Ok(differences) => self.screen.show_comparison(differences),
-                    Err(error) => self.screen.complain(&error),
-                },
+                Effect::Read { number, request } => self.desk.read(number, request),
                 Effect::Export(spec) => self.desk.export(spec),
                 Effect::CancelExport => self.desk.cancel_export(),
                 Effect::NewSong(spec) => self.desk.new_song(spec),
-                Effect::Restore => match self.desk.restore() {
-                    Ok(()) => self.screen.note_restored(),
-                    Err(error) => self.screen.complain(&error),
-                },
                 Effect::RemoveRescue => self.desk.remove_rescue(),
                 Effect::Suspend => self.suspend(),
                 Effect::Redraw => {

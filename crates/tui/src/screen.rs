@@ -24,6 +24,7 @@ mod overlay;
 mod ramp;
 mod sections;
 mod song_form;
+mod songs;
 mod sounds;
 mod time;
 mod tour;
@@ -31,7 +32,7 @@ mod tracks;
 mod view;
 
 use crate::axis::TimeAxis;
-use crate::desk::{DeskState, ExportSpec, LevelStep, LiveKey, NewSong, SoundLine};
+use crate::desk::{DeskState, ExportSpec, LevelStep, LiveKey, NewSong, SongRequest, SoundLine};
 use crate::input::{Again, Key, Strokes};
 use crate::keymap::{Facts, Keymap, Scene};
 use crate::numbers;
@@ -58,6 +59,7 @@ pub use overlay::{Overlay, Overlays};
 pub use ramp::{RampField, RampPick};
 pub use sections::SectionPick;
 pub use song_form::{SongFormView, standing, unrolled};
+use songs::SongsAsked;
 pub use sounds::SoundPick;
 pub use tour::Tour;
 pub use view::View;
@@ -90,18 +92,19 @@ pub enum Effect {
         /// The folder; `None` for that of the song.
         path: Option<String>,
     },
-    /// Open the song in a file.
-    Open(String),
-    /// Compare the song with its file.
-    Compare,
+    /// Ask for a song to be read.
+    Read {
+        /// The number of the request.
+        number: u64,
+        /// What is to be read.
+        request: SongRequest,
+    },
     /// Export the song.
     Export(ExportSpec),
     /// Cancel the export that runs.
     CancelExport,
     /// Start a new song.
     NewSong(NewSong),
-    /// Restore the rescue copy.
-    Restore,
     /// Remove the rescue copy.
     RemoveRescue,
     /// Count how late messages are afresh.
@@ -166,6 +169,8 @@ pub struct Screen {
     given_title: Option<String>,
     /// The number of the last request for a folder.
     browsed: u64,
+    /// The last request for a song.
+    asked: SongsAsked,
     /// The export that was asked for last, until it has ended.
     exporting: Option<ExportSpec>,
     /// The message to show at the next look, when the outcome is known.
@@ -189,10 +194,6 @@ enum Awaited {
     LayerFeel(PassId),
     /// A layer of their own for notes.
     SplitOff(PassId),
-    /// A song that was restored.
-    Restored,
-    /// A song that was opened.
-    Opened,
 }
 
 impl Awaited {
@@ -207,8 +208,6 @@ impl Awaited {
                     "{count} {notes} in a layer of {their} own: {{layer-feel}} sets its feel."
                 ))
             }
-            Awaited::Restored => Some(RESTORED.to_string()),
-            Awaited::Opened => state.disk.path.as_ref().map(|path| format!("Opened {path}.")),
             Awaited::LayerFeel(pass) => {
                 let pass = state.status.song.pass(pass)?;
                 Some(match &pass.feel {
@@ -273,6 +272,7 @@ impl Screen {
             saving: Saving::default(),
             given_title: None,
             browsed: 0,
+            asked: SongsAsked::default(),
             exporting: None,
             awaited: None,
             arms: VecDeque::new(),
@@ -330,6 +330,7 @@ impl Screen {
         self.follow_rescue(state);
         self.follow_export(state);
         self.follow_folder(state);
+        self.follow_song(state);
         self.follow_leaving(state, out);
         self.follow_tour(state, now);
         self.follow_notice(now);
@@ -357,16 +358,6 @@ impl Screen {
             .or_else(|| status.armed.filter(exists))
             .or_else(|| status.song.tracks.first().map(|track| track.id));
         self.version += u64::from(self.chosen != before);
-    }
-
-    /// Notes that the rescue copy has taken the place of the song.
-    pub fn note_restored(&mut self) {
-        self.awaited = Some(Awaited::Restored);
-    }
-
-    /// Notes that another song was opened.
-    pub fn note_opened(&mut self) {
-        self.awaited = Some(Awaited::Opened);
     }
 }
 

@@ -2,7 +2,7 @@
 
 use crate::desk::{
     DeskState, Direction, Disk, Export, Folder, FolderAnswer, Health, Kits, LevelStep, PortFacts,
-    PortLine, PortState, SoundLine, Timing,
+    PortLine, PortState, SongAnswer, SongRead, SoundLine, Timing,
 };
 use chaconne_engine::{Command, Config, Engine, Message};
 use chaconne_song::{
@@ -26,6 +26,7 @@ pub struct Bench {
     pub health: Health,
     pub export: Export,
     pub folder: Option<Arc<FolderAnswer>>,
+    pub read: Option<Arc<SongAnswer>>,
 }
 
 impl Bench {
@@ -46,6 +47,7 @@ impl Bench {
             timing: Timing::default(),
             export: Export::default(),
             folder: None,
+            read: None,
             health: Health { ports: vec![PortFacts::default(); 2], ..Health::default() },
         }
     }
@@ -86,6 +88,11 @@ impl Bench {
         self.folder = Some(Arc::new(FolderAnswer { number, folder }));
     }
 
+    /// The disk answers a request for a song.
+    pub fn answer_song(&mut self, number: u64, done: Result<SongRead, String>) {
+        self.read = Some(Arc::new(SongAnswer { number, done }));
+    }
+
     /// Plays a key for a tenth of a second.
     pub fn play(&mut self, key: u8, velocity: u8) {
         let (channel, key) = (Channel::default(), U7::low_bits(key));
@@ -108,6 +115,7 @@ impl Bench {
             health: self.health.clone(),
             export: self.export.clone(),
             folder: self.folder.clone(),
+            read: self.read.clone(),
         }
     }
 }

@@ -138,6 +138,7 @@ fn state_of(stand: &Stand) -> DeskState {
         health: Health::default(),
         export: Export::default(),
         folder: None,
+        read: None,
     }
 }
 

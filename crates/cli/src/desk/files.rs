@@ -1,20 +1,40 @@
-//! Folders as the screen shows them.
+//! Folders and songs that were read, as the screen shows them.
 
 use crate::say;
-use chaconne_rig::{FolderReport, SongFile, SongFolder};
-use chaconne_tui::{EntryKind, FileEntry, Folder, FolderAnswer};
+use chaconne_rig::{self as rig, Answer, FolderReport, SongFile, SongFolder};
+use chaconne_tui::{EntryKind, FileEntry, Folder, FolderAnswer, SongAnswer, SongRead, SongRequest};
 use std::path::{Path, PathBuf};
 
 /// The most recent songs that are shown.
 const MOST_RECENT: usize = 8;
 
 /// A folder that was read: its songs, then recent songs of other folders, then folders.
-pub fn answer(report: &FolderReport) -> FolderAnswer {
-    let folder = match &report.folder {
-        Ok(read) => Ok(shown(read, &report.recent)),
+pub fn answer(report: &Answer<FolderReport>) -> FolderAnswer {
+    let folder = match &report.result {
+        Ok(read) => Ok(shown(&read.folder, &read.recent)),
         Err(error) => Err(say::plain(error)),
     };
     FolderAnswer { number: report.number, folder }
+}
+
+/// A request for a song, as the rig knows it.
+pub fn song_request(request: SongRequest) -> rig::SongRequest {
+    match request {
+        SongRequest::Open(path) => rig::SongRequest::Open(path.into()),
+        SongRequest::Restore => rig::SongRequest::Restore,
+        SongRequest::Compare => rig::SongRequest::Compare,
+    }
+}
+
+/// What came of a request for a song.
+pub fn song_answer(answer: &Answer<rig::SongRead>) -> SongAnswer {
+    let done = match &answer.result {
+        Ok(rig::SongRead::Opened) => Ok(SongRead::Opened),
+        Ok(rig::SongRead::Restored) => Ok(SongRead::Restored),
+        Ok(rig::SongRead::Compared(lines)) => Ok(SongRead::Compared(lines.clone())),
+        Err(error) => Err(say::plain(error)),
+    };
+    SongAnswer { number: answer.number, done }
 }
 
 /// The name of the folder that a file is in.

@@ -7,10 +7,10 @@ use super::{OpenedInput, Rig, RigConfig};
 use crate::disk::{self, DiskState, Job};
 use crate::engine_thread::{EngineShared, EngineThread, lookahead};
 use crate::exports::Exports;
-use crate::folders::Folders;
 use crate::following::Following;
 use crate::hearing::Hearing;
 use crate::keys::Keys;
+use crate::newest::Newest;
 use crate::ports::{In, Outs};
 use crate::recent::RecentSongs;
 use crate::replace::Guard;
@@ -128,7 +128,8 @@ impl Rig {
             ins: Vec::new(),
             recent: config.recent,
             exports: Exports::default(),
-            folders: Folders::default(),
+            folders: Newest::default(),
+            reads: Newest::default(),
             font: config.font,
             monitor,
             counted_from: AtomicI64::new(now()),

@@ -27,6 +27,15 @@ fn wait_for(what: &str, mut is: impl FnMut() -> bool) {
     }
 }
 
+/// Asks for a song, and waits for the answer.
+fn read(rig: &Rig, request: SongRequest) -> Result<SongRead, String> {
+    let number = rig.snapshot().read.map_or(1, |answer| answer.number + 1);
+    rig.read(number, request);
+    let answer = || rig.snapshot().read.filter(|answer| answer.number == number);
+    wait_for("the answer", || answer().is_some());
+    answer().unwrap().result.clone()
+}
+
 fn seven(value: u8) -> U7 {
     U7::new(value).unwrap()
 }
@@ -118,24 +127,65 @@ fn the_song_is_compared_with_its_file_as_it_is_now_and_can_be_loaded_from_it() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("tide.ron");
     let (rig, _port) = rig(&[("A", 1)], false);
-    assert!(rig.compare_with_file().is_err(), "there is no file yet");
+    assert!(read(&rig, SongRequest::Compare).is_err(), "there is no file yet");
     rig.save(Some(path.clone()), Replace::No);
     wait_for("the save", || rig.disk().attempts == 1);
-    assert_eq!(rig.compare_with_file(), Ok(Vec::new()));
-    let mut theirs = load(&path).unwrap();
+    assert_eq!(read(&rig, SongRequest::Compare), Ok(SongRead::Compared(Vec::new())));
+    let mut theirs = crate::load(&path).unwrap();
     theirs.title = "Ebb".into();
     std::fs::write(&path, chaconne_song::text::write(&theirs)).unwrap();
-    let found = rig.compare_with_file().unwrap();
-    assert_eq!(found, ["the title is 'test' here and 'Ebb' in the file"]);
+    let found = vec!["the title is 'test' here and 'Ebb' in the file".to_string()];
+    assert_eq!(read(&rig, SongRequest::Compare), Ok(SongRead::Compared(found)));
     rig.command(Command::Play).unwrap();
-    rig.open_file(&path).unwrap();
+    assert_eq!(read(&rig, SongRequest::Open(path)), Ok(SongRead::Opened));
     assert_eq!(
         (rig.status().song.title.as_str(), rig.status().transport),
         ("Ebb", Transport::Stopped)
     );
     wait_for("the disk", || !rig.snapshot().is_unsaved());
-    assert!(rig.open_file(&folder.path().join("none.ron")).is_err());
+    let none = SongRequest::Open(folder.path().join("none.ron"));
+    assert!(read(&rig, none).unwrap_err().contains("cannot be read"));
     assert_eq!(rig.status().song.title, "Ebb");
+}
+
+#[test]
+fn a_song_that_comes_late_does_not_replace_what_was_changed_or_played_meanwhile() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("tide.ron");
+    let (rig, _port) = rig(&[("A", 999)], false);
+    let songs = |rig: &Rig| {
+        let (requests, shared) = (rig.requests.clone(), rig.shared.clone());
+        Songs { requests, shared, disk: rig.disk.clone() }
+    };
+    rig.save(Some(path.clone()), Replace::No);
+    wait_for("the save", || rig.disk().attempts == 1);
+    let open = || songs(&rig).load(SongRequest::Open(path.clone())).unwrap();
+    let as_of = AsOf::of(&rig.status());
+    let song = open();
+    rig.command(Command::Edit(Commit::of(Edit::Title("Ebb".into())))).unwrap();
+    assert!(songs(&rig).apply(song, as_of).unwrap_err().contains("has changed in the meantime"));
+    assert_eq!(rig.status().song.title, "Ebb");
+
+    let (song, as_of) = (open(), AsOf::of(&rig.status()));
+    rig.command(Command::CountIn(0)).unwrap();
+    rig.command(Command::Record(true)).unwrap();
+    wait_for("bar one", || rig.status().at > Tick::ZERO);
+    rig.press(seven(60), seven(99));
+    rig.lift(seven(60));
+    let has_note = || rig.status().unfinished.as_ref().is_some_and(|pass| !pass.is_empty());
+    wait_for("the note", has_note);
+    assert!(songs(&rig).apply(song, as_of).is_err(), "what was played is kept");
+    assert_eq!(rig.status().transport, Transport::Rolling, "and the music goes on");
+
+    // Who asks while a round is unfinished has been asked about it, and it may grow.
+    let (song, as_of) = (open(), AsOf::of(&rig.status()));
+    rig.press(seven(62), seven(99));
+    rig.lift(seven(62));
+    assert_eq!(songs(&rig).apply(song, as_of), Ok(SongRead::Opened));
+    assert_eq!(
+        (rig.status().song.title.as_str(), rig.status().transport == Transport::Stopped),
+        ("test", true)
+    );
 }
 
 #[test]

@@ -1,4 +1,5 @@
-//! Folders as the screen shows them. What is in one and in which order is the desk's business.
+//! Folders and songs that the desk reads for the screen, each in its own time. What is in a folder and in
+//! which order is the desk's business.
 
 use std::time::Duration;
 
@@ -44,4 +45,38 @@ pub enum EntryKind {
     Folder,
     /// The folder that this one is in.
     Parent,
+}
+
+/// A song to be read while another one is at hand.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum SongRequest {
+    /// Open the song in this file in the place of the one at hand, and stop if that plays. The screen
+    /// has asked about unsaved work before.
+    Open(String),
+    /// Put the song of the rescue copy in the place of the one at hand, with unsaved changes.
+    Restore,
+    /// Compare the song with the one in its file.
+    Compare,
+}
+
+/// The answer to a request for a song.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SongAnswer {
+    /// The number of the request.
+    pub number: u64,
+    /// What was done, or one sentence on why nothing was: it cannot be read, or the song at hand has
+    /// changed since the request.
+    pub done: Result<SongRead, String>,
+}
+
+/// What was done with a song that was read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum SongRead {
+    /// It was opened.
+    Opened,
+    /// It was restored.
+    Restored,
+    /// It was compared: how the song at hand differs from it, one sentence each; empty if both play
+    /// the same.
+    Compared(Vec<String>),
 }

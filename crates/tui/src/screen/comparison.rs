@@ -24,7 +24,7 @@ impl Comparison {
 
 impl Screen {
     /// Shows how the song differs from its file, over the question that asked for it.
-    pub fn show_comparison(&mut self, differences: Vec<String>) {
+    pub fn show_comparison(&mut self, differences: &[String]) {
         let lines = match differences.is_empty() {
             true => vec!["Both play the same: only settings or the layout differ.".to_string()],
             false => differences.iter().map(|one| crate::text::sentence(one)).collect(),

@@ -6,7 +6,7 @@
 
 use super::{Effect, Overlay, Screen};
 use crate::action::Answer;
-use crate::desk::{DeskState, ExportSpec, OwnSave};
+use crate::desk::{DeskState, ExportSpec, OwnSave, SongRequest};
 use crate::form::{Form, UNTITLED};
 use crate::keymap::{Need, Scene};
 use chaconne_engine::Command;
@@ -173,18 +173,20 @@ impl Screen {
             (Question::Replace { own: true, .. }, Answer::Reload) => {
                 // What was to come after the save would lose what was not saved.
                 self.leaving = None;
-                out.extend(state.disk.path.clone().map(Effect::Open));
+                if let Some(path) = state.disk.path.clone() {
+                    self.read_song(SongRequest::Open(path), out);
+                }
             }
             (Question::Replace { own: true, .. }, Answer::SaveAs) => self.save_as(state),
             (question @ Question::Replace { own: true, .. }, Answer::Compare) => {
                 self.overlays.open(Overlay::Question(question));
-                out.push(Effect::Compare);
+                self.read_song(SongRequest::Compare, out);
             }
             (Question::ReplaceExport { spec, .. }, Answer::Replace) => {
                 self.export(ExportSpec { replace: true, ..spec }, out);
             }
             (Question::Export(_), Answer::CancelExport) => out.push(Effect::CancelExport),
-            (Question::Rescue(_), Answer::Restore) => out.push(Effect::Restore),
+            (Question::Rescue(_), Answer::Restore) => self.read_song(SongRequest::Restore, out),
             (Question::Rescue(_), Answer::Remove) => {
                 self.say("Rescue copy deleted: the song is as you see it.");
                 out.push(Effect::RemoveRescue);
@@ -210,7 +212,7 @@ impl Screen {
         match next {
             Next::Quit => out.push(Effect::Quit),
             Next::NewSong => self.overlays.open(Overlay::Form(Form::new_song())),
-            Next::Open(path) => out.push(Effect::Open(path)),
+            Next::Open(path) => self.read_song(SongRequest::Open(path), out),
         }
     }
 

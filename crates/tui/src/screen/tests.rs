@@ -25,6 +25,7 @@ mod transport;
 
 use super::*;
 use crate::action::{Action, Vertical};
+use crate::desk::SongRead;
 use crate::input::{Code, Input};
 use crate::testing::{Bench, empty_song, four_parts};
 use chaconne_engine::{Click, Mode, Rounds, Transport};
@@ -33,6 +34,11 @@ use chaconne_time::{Metre, MetreMap, NoteKind, Tempo};
 
 /// A save to the song's file.
 const SAVE: &str = "Save { file: None, replace: false }";
+/// A request for a song: the number of the request, and what is asked for.
+fn reads(number: u64, request: &str) -> String {
+    format!("Read {{ number: {number}, request: {request} }}")
+}
+
 /// A save under the name that the form proposes.
 const SAVE_AS: &str = "Save { file: Some(\"low-tide.ron\"), replace: false }";
 
@@ -70,10 +76,10 @@ impl Player {
                     let _ = self.bench.engine.tapped(self.bench.now, self.bench.now - ago);
                 }
                 Effect::Level(step) => self.bench.level(*step),
-                Effect::Restore => {
+                Effect::Read { number, request: SongRequest::Restore } => {
                     self.bench.command(Command::Open(Box::new(empty_song(2, "3/4"))));
                     self.bench.disk.unsaved = true;
-                    self.screen.note_restored();
+                    self.bench.answer_song(*number, Ok(SongRead::Restored));
                 }
                 _ => {}
             }

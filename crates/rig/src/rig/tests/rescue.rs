@@ -61,14 +61,14 @@ fn unsaved_changes_and_the_unfinished_round_are_rescued_and_restored_at_the_next
 
     let rig = start(crate::load(&path).unwrap());
     assert_eq!(rig.disk().rescue.map(|found| found.path), Some(copy.clone()));
-    rig.restore().unwrap();
+    assert_eq!(read(&rig, SongRequest::Restore), Ok(SongRead::Restored));
     wait_for("the copy", || rig.disk().restored.is_some());
     assert_eq!((notes(&rig.status().song), rig.snapshot().is_unsaved()), (1, true));
     rig.save(None, Replace::No);
     wait_for("the save", || !rig.snapshot().is_unsaved());
     wait_for("the copy to go", || !copy.exists());
     assert_eq!(notes(&crate::load(&path).unwrap()), 1);
-    assert!(rig.restore().is_err());
+    assert!(read(&rig, SongRequest::Restore).is_err());
     assert_eq!(rig.shutdown_and_rescue().1, Rescued::Nothing);
 }
 
@@ -99,7 +99,7 @@ fn an_unwanted_rescue_copy_is_removed_and_a_restored_one_is_not_lost_again() {
     };
     let copy = crate::write_copy(Some(&path), &song_of("rescued", &[("A", 1)]), None).unwrap();
     let rig = start();
-    rig.restore().unwrap();
+    assert_eq!(read(&rig, SongRequest::Restore), Ok(SongRead::Restored));
     wait_for("the copy", || rig.status().song.title == "rescued");
     wait_for("the disk", || rig.disk().restored.is_some());
     let second = folder.path().join("song.rescue-2.ron");
@@ -151,7 +151,7 @@ fn a_restored_song_does_not_replace_what_another_program_saved_during_the_interr
     assert!(matches!(rig.shutdown_and_rescue().1, Rescued::Copied(_)));
 
     let rig = start();
-    rig.restore().unwrap();
+    assert_eq!(read(&rig, SongRequest::Restore), Ok(SongRead::Restored));
     wait_for("the copy", || rig.disk().restored.is_some());
     assert!(rig.snapshot().is_unsaved());
     rig.save(None, Replace::No);

@@ -72,10 +72,11 @@ fn a_file_changed_by_another_program_is_drawn_with_every_way_on() {
     (disk.own, disk.attempts) = (crate::OwnSave::Waits, 1);
     stage.wait(10);
     insta::assert_snapshot!("question_changed", stage.text(80, 24));
-    let lines = (1..=20).map(|bar| format!("section A, bass: bar {bar} differs")).collect();
-    stage.screen.show_comparison(lines);
+    let lines: Vec<String> =
+        (1..=20).map(|bar| format!("section A, bass: bar {bar} differs")).collect();
+    stage.screen.show_comparison(&lines);
     insta::assert_snapshot!("comparison_80x24", stage.text(80, 24));
     stage.press([Key::new(Code::Esc)]);
-    stage.screen.show_comparison(Vec::new());
+    stage.screen.show_comparison(&[]);
     assert!(stage.text(60, 16).contains("Both play the same"));
 }

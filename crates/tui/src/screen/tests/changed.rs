@@ -39,7 +39,7 @@ fn nothing_is_written_over_another_programs_save_without_an_answer() {
 fn the_file_can_be_loaded_instead() {
     let mut player = player();
     player.type_text("l");
-    assert_eq!(player.last(), "Open(\"low-tide.ron\")");
+    assert_eq!(player.last(), reads(1, "Open(\"low-tide.ron\")"));
     assert!(player.screen.overlays.top().is_none());
 }
 
@@ -56,11 +56,20 @@ fn the_song_can_be_saved_under_another_name_instead() {
 fn both_can_be_compared_before_the_answer() {
     let mut player = player();
     player.type_text("c");
-    assert_eq!(player.last(), "Compare");
-    player.screen.show_comparison(vec!["section A, bass: bars 2-3 differ".into()]);
+    assert_eq!(player.last(), reads(1, "Compare"));
+    assert_eq!(player.screen.scene(), Scene::Changed, "until the disk answers");
+    let differences = || Ok(SongRead::Compared(vec!["section A, bass: bars 2-3 differ".into()]));
+    player.bench.answer_song(1, differences());
+    player.follow();
     assert_eq!(player.screen.scene(), Scene::Comparison);
     player.press([Key::new(Code::Down), Key::new(Code::Esc)]);
     assert_eq!(player.screen.scene(), Scene::Changed, "back to the question");
+    // The question is left before the disk answers.
+    player.type_text("c");
+    player.press([Key::new(Code::Esc)]);
+    player.bench.answer_song(2, differences());
+    player.follow();
+    assert!(player.screen.overlays.top().is_none());
 }
 
 #[test]
@@ -71,7 +80,7 @@ fn on_the_way_out_the_same_question_comes_and_loading_the_file_stays() {
     assert_eq!(player.last(), SAVE);
     refuse(&mut player);
     player.type_text("l");
-    assert_eq!(player.last(), "Open(\"low-tide.ron\")");
+    assert_eq!(player.last(), reads(1, "Open(\"low-tide.ron\")"));
     player.saved(None);
     assert!(!player.effects.iter().any(|effect| matches!(effect, Effect::Quit)));
 }

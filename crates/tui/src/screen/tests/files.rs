@@ -54,7 +54,7 @@ fn typing_finds_a_song_and_enter_opens_it() {
     let mut player = player();
     player.type_text("TIDE eb");
     player.enter();
-    assert_eq!(player.last(), "Open(\"/songs/ebb tide.ron\")");
+    assert_eq!(player.last(), reads(1, "Open(\"/songs/ebb tide.ron\")"));
     assert!(player.screen.overlays.top().is_none());
 }
 
@@ -96,7 +96,7 @@ fn a_slow_disk_leaves_the_keys_alone_and_what_is_typed_is_kept() {
     player.answered(1, Ok(songs("/songs", &["rain.ron", "tide.ron"])));
     assert_eq!(player.names(), Some(vec!["tide.ron".to_string()]));
     player.enter();
-    assert_eq!(player.last(), "Open(\"/songs/tide.ron\")");
+    assert_eq!(player.last(), reads(1, "Open(\"/songs/tide.ron\")"));
 }
 
 #[test]
@@ -151,14 +151,24 @@ fn unsaved_changes_are_asked_about_before_another_song_is_opened() {
     player.type_text("s");
     assert_eq!(player.last(), SAVE);
     player.saved(None);
-    assert_eq!(player.last(), "Open(\"/home/rain.ron\")");
+    assert_eq!(player.last(), reads(1, "Open(\"/home/rain.ron\")"));
 }
 
 #[test]
-fn a_song_that_was_opened_is_named() {
-    let mut player = Player::new(four_parts());
-    player.bench.disk.path = Some("/home/rain.ron".into());
-    player.screen.note_opened();
+fn a_song_that_was_opened_is_named_and_one_that_cannot_be_read_says_why() {
+    let mut player = player();
+    player.enter();
+    assert_eq!(player.last(), reads(1, "Open(\"/songs/low-tide.ron\")"));
+    assert_eq!(player.screen.notice.text, "Opening /songs/low-tide.ron.");
+    player.bench.disk.path = Some("/songs/low-tide.ron".into());
+    player.bench.answer_song(1, Ok(SongRead::Opened));
     player.follow();
-    assert_eq!(player.screen.notice.text, "Opened /home/rain.ron.");
+    assert_eq!(player.screen.notice.text, "Opened /songs/low-tide.ron.");
+    player.press([Key::ctrl('o')]);
+    player.answered(2, Ok(songs("/songs", &["ebb.ron"])));
+    player.enter();
+    assert_eq!(player.screen.notice.text, "Opening /songs/ebb.ron.", "not the answer before");
+    player.bench.answer_song(2, Err("/songs/ebb.ron cannot be read: not allowed".into()));
+    player.follow();
+    assert!(player.screen.notice.wrong && player.screen.notice.text.contains("not allowed"));
 }

@@ -131,7 +131,7 @@ fn a_rescue_copy_is_offered_once() {
     player.press([Key::new(Code::Esc)]);
     player.follow();
     assert_eq!((player.screen.scene(), player.effects.len()), (Scene::Loop, 0));
-    for (key, effect) in [("r", "Restore"), ("x", "RemoveRescue")] {
+    for (key, effect) in [("r", &*reads(1, "Restore")), ("x", "RemoveRescue")] {
         let mut player = Player::new(four_parts());
         player.bench.disk.rescue = Some("low-tide.rescue.ron".into());
         player.follow();
