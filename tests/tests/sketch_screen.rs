@@ -490,3 +490,32 @@ fn an_action_is_found_by_words_and_a_file_changes_its_keys() {
     terminal.assert_restored();
     assert_balanced(&tap.close());
 }
+
+#[test]
+fn a_song_on_a_slow_disk_is_opened_late_and_the_screen_goes_on_meanwhile() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut terminal, tap, song) = open(folder.path(), &[]);
+    add_track(&terminal, "Lead");
+    terminal.keys(SAVE);
+    terminal.wait_for("Saved to");
+    // The other song is a FIFO once it has been chosen: its text comes when the test writes it.
+    let text = std::fs::read_to_string(&song).unwrap().replace("Lead", "Reed");
+    let other = folder.path().join("slow.ron");
+    std::fs::write(&other, "").unwrap();
+    terminal.keys("\x0f");
+    terminal.wait_for("slow.ron");
+    std::fs::remove_file(&other).unwrap();
+    make(folder.path(), "slow.ron");
+    terminal.keys("slow\r");
+    terminal.wait_for("Opening");
+    terminal.keys(" ");
+    terminal.wait_for("PLAYING");
+    tap.wait_for_pulse(4 * QUARTER);
+    assert!(terminal.text().contains("Lead"));
+    std::fs::write(&other, text).unwrap();
+    terminal.wait("the other song", |screen| screen.contains("Reed") && screen.contains("STOPPED"));
+    terminal.wait_for("Opened");
+    terminal.keys("q");
+    assert_eq!(terminal.end(), 0);
+    terminal.assert_restored();
+}
