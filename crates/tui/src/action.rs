@@ -113,6 +113,10 @@ pub enum Action {
     Find,
     /// Open the help.
     Help,
+    /// Search the help.
+    SearchHelp,
+    /// Go to the next line found in the help, or the previous one.
+    NextMatch(Vertical),
     /// Start the tour from its first step, or leave it.
     Tour(bool),
     /// End the program.

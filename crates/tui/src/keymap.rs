@@ -108,6 +108,8 @@ pub enum Scene {
     Rescue,
     /// The help.
     Help,
+    /// The help, with a search being typed.
+    HelpSearch,
     /// The tour, whose keys come before those of the view under it.
     Tour,
 }
@@ -217,7 +219,7 @@ mod tests {
         let helped: std::collections::BTreeSet<Scene> = table()
             .filter(|binding| binding.action == Action::Help)
             .flat_map(|binding| binding.scenes.iter().copied())
-            .chain([Scene::Help, Scene::Tour])
+            .chain([Scene::Help, Scene::HelpSearch, Scene::Tour])
             .collect();
         assert_eq!(scenes, helped);
     }

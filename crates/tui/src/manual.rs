@@ -3,6 +3,7 @@
 //! In: the table of actions. Out: lines of help, and the page as Markdown; a test compares it with
 //! `docs/keys.md`.
 
+use crate::action::Arrows;
 use crate::input::Key;
 use crate::keymap::{Binding, Keymap, Line as KeyLine, Need, Scene};
 use crate::text;
@@ -23,15 +24,35 @@ pub enum Line {
     Blank,
 }
 
-/// What is explained under the heading of a scene.
+/// A part of the help, which has a heading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Part {
+    /// About a scene.
+    Of(Scene),
+    /// About the lane under the notes, while the arrows are in it.
+    Lane,
+}
+
+impl Part {
+    fn title(self) -> &'static str {
+        match self {
+            Part::Lane => "The lane under the notes",
+            Part::Of(scene) => {
+                SCENES.iter().find(|(known, _)| *known == scene).map_or("", |(_, title)| title)
+            }
+        }
+    }
+}
+
+/// What is explained under the heading of a part.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct About {
-    /// The scene.
-    pub scene: Scene,
-    /// The name of the setting, or the key of the line.
+    /// The part.
+    pub part: Part,
+    /// The name of what is under the cursor, or the key of the line.
     pub name: String,
-    /// What it is for.
-    pub sentence: &'static str,
+    /// What it is for, with the ids of actions in braces.
+    pub sentence: String,
 }
 
 /// The columns of the keys' names.
@@ -81,7 +102,7 @@ const MARKS: [&str; 16] = [
 /// Rows for at least so many scenes are listed once, under a heading of their own.
 const EVERYWHERE: usize = 14;
 
-const SCENES: [(Scene, &str); 25] = [
+const SCENES: [(Scene, &str); 26] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
     (Scene::Notes, "The notes"),
@@ -106,6 +127,7 @@ const SCENES: [(Scene, &str); 25] = [
     (Scene::Exporting, "Cancelling an export"),
     (Scene::Rescue, "Restoring unsaved changes"),
     (Scene::Help, "Help"),
+    (Scene::HelpSearch, "Searching the help"),
     (Scene::Tour, "The tour"),
 ];
 
@@ -157,10 +179,9 @@ pub fn page(rows: u16) -> usize {
     usize::from(rows).saturating_sub(3).max(1)
 }
 
-/// The line of the heading of a scene, counted from 0.
-pub fn line_of(scene: Scene, columns: u16, keymap: Keymap, about: Option<&About>) -> usize {
-    let title = SCENES.iter().find(|(known, _)| *known == scene).map_or("", |(_, title)| title);
-    let is_title = |line: &Line| *line == Line::Heading(title);
+/// The line of the heading of a part, counted from 0.
+pub fn line_of(part: Part, columns: u16, keymap: Keymap, about: Option<&About>) -> usize {
+    let is_title = |line: &Line| *line == Line::Heading(part.title());
     help(columns, keymap, about).iter().position(is_title).unwrap_or(0)
 }
 
@@ -173,16 +194,20 @@ pub fn help(columns: u16, keymap: Keymap, about: Option<&About>) -> Vec<Line> {
         if scene == Scene::Piano {
             lines.extend(text::wrap(&keymap.fill(PIANO), columns).into_iter().map(Line::Text));
         }
-        if let Some(about) = about.filter(|about| about.scene == scene) {
-            tell(about.name.clone(), &keymap.fill(about.sentence), columns, &mut lines);
-            lines.push(Line::Blank);
-        }
+        explain_cursor(about, Part::Of(scene), keymap, columns, &mut lines);
         let all = lines_of(scene, keymap);
-        all.iter().for_each(|line| explain(line, &all, keymap, columns, &mut lines));
+        let (lane, rest): (Vec<_>, Vec<_>) = all.iter().partition(|line| is_of_lane(line));
+        rest.iter().for_each(|line| explain(line, &all, keymap, columns, &mut lines));
         if let Some(shared) = shared_with_loop(scene, keymap, Key::to_string) {
             lines.extend(text::wrap(&shared, columns).into_iter().map(Line::Text));
         }
         lines.push(Line::Blank);
+        if !lane.is_empty() {
+            lines.push(Line::Heading(Part::Lane.title()));
+            explain_cursor(about, Part::Lane, keymap, columns, &mut lines);
+            lane.iter().for_each(|line| explain(line, &all, keymap, columns, &mut lines));
+            lines.push(Line::Blank);
+        }
         if scene == Scene::Loop {
             lines.push(Line::Heading("Marks"));
             for sentence in MARKS {
@@ -206,7 +231,30 @@ pub fn help(columns: u16, keymap: Keymap, about: Option<&About>) -> Vec<Line> {
     lines
 }
 
-/// A line of the table among `all` lines of its part, as lines of the help.
+/// Whether a line is about the lane under the notes.
+fn is_of_lane(line: &KeyLine) -> bool {
+    line.first().need == Need::Arrows(Arrows::Lane)
+}
+
+/// What is under the cursor, if it belongs to this part.
+fn explain_cursor(
+    about: Option<&About>,
+    part: Part,
+    keymap: Keymap,
+    columns: usize,
+    lines: &mut Vec<Line>,
+) {
+    if let Some(about) = about.filter(|about| about.part == part) {
+        let scene = match part {
+            Part::Of(scene) => scene,
+            Part::Lane => Scene::Notes,
+        };
+        tell(about.name.clone(), &keymap.fill_in(scene, &about.sentence), columns, lines);
+        lines.push(Line::Blank);
+    }
+}
+
+/// A line of the table among `all` lines of its scene, as lines of the help.
 fn explain(line: &KeyLine, all: &[KeyLine], keymap: Keymap, columns: usize, lines: &mut Vec<Line>) {
     let sentence = keymap.fill(line.first().sentence);
     let sentence = match when(line, all) {
@@ -228,8 +276,11 @@ fn when(line: &KeyLine, all: &[KeyLine]) -> Option<&'static str> {
 
 /// A name and what it means, as lines of the help.
 fn tell(name: String, sentence: &str, columns: usize, lines: &mut Vec<Line>) {
+    // A long name has a line of its own.
+    let is_long = text::width(&name) >= KEYS;
     let mut parts = text::wrap(sentence, columns.saturating_sub(KEYS)).into_iter();
-    lines.push(Line::Key(name, parts.next().unwrap_or_default()));
+    let first = if is_long { String::new() } else { parts.next().unwrap_or_default() };
+    lines.push(if is_long { Line::Text(name) } else { Line::Key(name, first) });
     lines.extend(parts.map(Line::More));
 }
 
@@ -281,9 +332,15 @@ pub fn keys_markdown() -> String {
         if scene == Scene::Piano {
             let _ = write!(page, "{}\n\n", text::wrap(&keymap.fill(PIANO), 100).join("\n"));
         }
-        tabulate(&lines_of(scene, keymap), &mut page);
+        let all = lines_of(scene, keymap);
+        let (lane, rest): (Vec<_>, Vec<_>) = all.into_iter().partition(is_of_lane);
+        tabulate(&rest, &mut page);
         if let Some(shared) = shared_with_loop(scene, keymap, |key| format!("`{key}`")) {
             let _ = writeln!(page, "\n{}", text::wrap(&shared, 100).join("\n"));
+        }
+        if !lane.is_empty() {
+            let _ = write!(page, "\n## {}\n\n", Part::Lane.title());
+            tabulate(&lane, &mut page);
         }
     }
     let _ = write!(page, "\n## Everywhere\n\n{}\n\n", text::wrap(HOLDING, 100).join("\n"));
@@ -399,9 +456,11 @@ mod tests {
         for view in crate::screen::View::ALL {
             let (scene, keymap) = (view.scene(), Keymap::default());
             let lines = help(100, keymap, None);
-            let from = line_of(scene, 100, keymap, None);
-            let part =
-                lines[from + 1..].iter().take_while(|line| !matches!(line, Line::Heading(_)));
+            let from = line_of(Part::Of(scene), 100, keymap, None);
+            let lane = Line::Heading(Part::Lane.title());
+            let part = lines[from + 1..]
+                .iter()
+                .take_while(|line| !matches!(line, Line::Heading(_)) || **line == lane);
             let words: Vec<String> = part
                 .map(|line| match line {
                     Line::Key(keys, text) => format!("{keys} {text}"),

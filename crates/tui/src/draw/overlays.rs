@@ -22,10 +22,7 @@ pub fn draw(
     match open {
         // The foot draws the rows of the piano.
         Overlay::Piano => below,
-        Overlay::Help(page) => {
-            help::draw(pen, sight, page);
-            None
-        }
+        Overlay::Help(page) => help::draw(pen, sight, page),
         Overlay::Form(open) => form(pen, open),
         Overlay::Question(open) => question(pen, sight.state, open),
         Overlay::Feel(pick) => feel::draw(pen, sight.state, pick),

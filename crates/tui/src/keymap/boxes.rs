@@ -4,8 +4,8 @@ use super::rows::{
     DOWN, END, ENTER, ESC, FIND, HOME, LEFT, PAGE_DOWN, PAGE_UP, RIGHT, UP, always, moves,
 };
 use super::scenes::{
-    BACK, CHANGED, COMPARISON, CONFIRM, EXPORTING, FEEL, FILES, FINDER, FORM, HELP, LEAVE, REPLACE,
-    RESCUE, SECTIONS, SOUNDS, VALUES,
+    BACK, CHANGED, COMPARISON, CONFIRM, EXPORTING, FEEL, FILES, FINDER, FORM, HELP, HELP_SEARCH,
+    LEAVE, REPLACE, RESCUE, SECTIONS, SOUNDS, VALUES,
 };
 use super::{Binding, Need, Scene};
 use crate::action::Action::*;
@@ -22,6 +22,7 @@ const PICK_FILE: &str = "Move to another song or folder. Typing part of its name
 const PICK_SOUND: &str = "Move to another sound by one, by a family of eight, or to the first or \
     the last, and hear it at once. Typing its name or its number does the same.";
 const PICK_ACTION: &str = "Move to another action by a line or a page.";
+const NEXT: &str = "Go to the next place found or, with Shift, to the previous one.";
 const SCROLL: &str = "Scroll the help by a line or a page.";
 
 /// The table.
@@ -50,7 +51,7 @@ pub const TABLE: &[Binding] = &[
         &[Key::ctrl('u')],
         "clear",
         "Clear the field.",
-        &[Scene::Form, Scene::Sounds, Scene::Finder, Scene::Files],
+        &[Scene::Form, Scene::Sounds, Scene::Finder, Scene::Files, Scene::HelpSearch],
     ),
     always(Move(To::Up), UP, "setting", FEEL_FIELD, FEEL),
     always(Move(To::Down), DOWN, "setting", FEEL_FIELD, FEEL),
@@ -160,6 +161,24 @@ pub const TABLE: &[Binding] = &[
         RESCUE,
     ),
     always(Cancel, ESC, "back", "Go back, and leave everything as it was.", BACK),
+    always(
+        SearchHelp,
+        &[Key::char('/')],
+        "search",
+        "Search the help for words, or for a key as it is written here.",
+        HELP,
+    ),
+    always(NextMatch(Vertical::Down), &[Key::char('n'), Key::new(Code::Enter)], "next", NEXT, HELP)
+        .shown("n N"),
+    always(NextMatch(Vertical::Up), &[Key::char('N')], "next", NEXT, HELP).shown("n N"),
+    always(
+        Confirm,
+        ENTER,
+        "OK",
+        "Keep the place found; then {next-match} goes to the next.",
+        HELP_SEARCH,
+    ),
+    always(Cancel, ESC, "back", "Drop the search, and go back to where it began.", HELP_SEARCH),
     moves(To::Up, UP, "scroll", SCROLL, HELP),
     moves(To::Down, DOWN, "scroll", SCROLL, HELP),
     moves(To::PageUp, PAGE_UP, "scroll", SCROLL, HELP),

@@ -11,7 +11,7 @@ use crate::options::Keyboard;
 
 /// The names of the places in a file of keys, each with its scenes. Questions are not among them: their
 /// answers keep the keys that the question shows.
-pub const PLACES: [(&str, &[Scene]); 21] = [
+pub const PLACES: [(&str, &[Scene]); 22] = [
     (
         "views",
         &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm, Scene::Ports],
@@ -35,6 +35,7 @@ pub const PLACES: [(&str, &[Scene]); 21] = [
     ("comparison", &[Scene::Comparison]),
     ("finder", &[Scene::Finder]),
     ("help", &[Scene::Help]),
+    ("help-search", &[Scene::HelpSearch]),
     ("tour", &[Scene::Tour]),
 ];
 
@@ -218,7 +219,7 @@ fn key(word: &Word, place: &Word, scenes: &[Scene], keyboard: Keyboard) -> Resul
 /// Whether a plain key types something in a scene.
 fn types(scene: Scene, code: Code) -> bool {
     match scene {
-        Scene::Form | Scene::Finder | Scene::Files => {
+        Scene::Form | Scene::Finder | Scene::Files | Scene::HelpSearch => {
             matches!(code, Code::Char(_) | Code::Backspace | Code::Delete)
         }
         Scene::Sounds => {

@@ -41,6 +41,7 @@ pub(super) const SOUNDS: &[Scene] = &[Scene::Sounds];
 pub(super) const FINDER: &[Scene] = &[Scene::Finder];
 pub(super) const FILES: &[Scene] = &[Scene::Files];
 pub(super) const HELP: &[Scene] = &[Scene::Help];
+pub(super) const HELP_SEARCH: &[Scene] = &[Scene::HelpSearch];
 pub(super) const TOUR: &[Scene] = &[Scene::Tour];
 /// Where the tour can be started: every view, and the help, which closes then.
 pub(super) const TOUR_OFFERED: &[Scene] = &[
@@ -149,4 +150,5 @@ pub(super) const EVERYWHERE: &[Scene] = &[
     Scene::Exporting,
     Scene::Rescue,
     Scene::Help,
+    Scene::HelpSearch,
 ];

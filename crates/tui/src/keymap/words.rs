@@ -270,6 +270,9 @@ fn words_of(action: Action, need: Need) -> Words {
             words("silence", "Silence everything now", "panic stuck hanging; notes off stop quiet")
         }
         Action::Find => only_here("find"),
+        Action::SearchHelp => only_here("search-help"),
+        Action::NextMatch(Vertical::Down) => only_here("next-match"),
+        Action::NextMatch(Vertical::Up) => only_here("previous-match"),
         Action::Help => {
             words("help", "Show the help", "keys manual shortcuts; commands what marks hearing")
         }

@@ -1,10 +1,16 @@
-//! The help: it opens at the part about what is on the screen, and explains the setting under the
-//! cursor.
+//! The help: it opens at the part about what is on the screen, explains what is under the cursor, and can
+//! be searched.
+
+mod about;
+mod search;
 
 use super::{Overlay, Screen};
-use crate::action::Move;
+use crate::action::{Arrows, Move};
+use crate::desk::DeskState;
 use crate::keymap::{Keymap, Scene};
-use crate::manual::{self, About};
+use crate::manual::{self, About, Part};
+
+pub use search::HelpSearch;
 
 /// The open help.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -13,15 +19,17 @@ pub struct HelpPage {
     pub first: usize,
     /// The keys it tells of.
     pub keymap: Keymap,
-    /// What was under the cursor, explained under the heading of its scene.
+    /// What was under the cursor, explained under the heading of its part.
     pub about: Option<About>,
+    /// What is searched for, if something is.
+    pub search: Option<HelpSearch>,
 }
 
 impl HelpPage {
-    /// Opens at the part about a scene, on a terminal of so many columns and rows.
-    fn new(scene: Scene, keymap: Keymap, about: Option<About>, size: (u16, u16)) -> HelpPage {
-        let at = manual::line_of(scene, size.0, keymap, about.as_ref());
-        let page = HelpPage { first: 0, keymap, about };
+    /// Opens at a part, on a terminal of so many columns and rows.
+    fn new(part: Part, keymap: Keymap, about: Option<About>, size: (u16, u16)) -> HelpPage {
+        let at = manual::line_of(part, size.0, keymap, about.as_ref());
+        let page = HelpPage { first: 0, keymap, about, search: None };
         HelpPage { first: at.min(page.last(size)), ..page }
     }
 
@@ -41,36 +49,17 @@ impl HelpPage {
 
 impl Screen {
     /// Opens the help at what is on the screen.
-    pub(super) fn open_help(&mut self) {
-        let page = HelpPage::new(self.scene(), self.keymap, self.under_cursor(), self.size);
+    pub(super) fn open_help(&mut self, state: &DeskState) {
+        let about = self.under_cursor(state);
+        let page = HelpPage::new(self.part(), self.keymap, about, self.size);
         self.open(Overlay::Help(page));
     }
 
-    /// The setting or line under the cursor, and what it is for.
-    fn under_cursor(&self) -> Option<About> {
-        let scene = self.scene();
-        let about = |name: &str, sentence| Some(About { scene, name: name.to_string(), sentence });
-        match self.overlays.top()? {
-            Overlay::Form(form) => about(form.fields.get(form.focus)?.label, form.about_field()),
-            Overlay::Feel(pick) => about(pick.field.name(), pick.field.sentence()),
-            Overlay::Notes(menu) => {
-                let rows = menu.rows();
-                let row = rows.get(menu.at)?;
-                about(row.label, row.sentence)
-            }
-            Overlay::Ramp(pick) => about(pick.field.name(), pick.field.sentence()),
-            Overlay::Finder(finder) => {
-                let entry = finder.chosen()?;
-                about(&entry.key_words(self.keymap), entry.binding.sentence)
-            }
-            Overlay::Piano
-            | Overlay::Files(_)
-            | Overlay::Comparison(_)
-            | Overlay::Sections(_)
-            | Overlay::Sounds(_)
-            | Overlay::Lanes(_)
-            | Overlay::Question(_)
-            | Overlay::Help(_) => None,
+    /// The part of the help about what is on the screen.
+    fn part(&self) -> Part {
+        match self.scene() {
+            Scene::Notes if self.notes.arrows == Arrows::Lane => Part::Lane,
+            scene => Part::Of(scene),
         }
     }
 }

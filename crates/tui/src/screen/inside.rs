@@ -50,6 +50,7 @@ impl Screen {
             Some(Overlay::Sounds(pick)) => pick.clear(),
             Some(Overlay::Finder(finder)) => finder.clear(),
             Some(Overlay::Files(pick)) => pick.clear(),
+            Some(Overlay::Help(page)) => page.clear(self.size),
             None
             | Some(
                 Overlay::Piano
@@ -59,8 +60,7 @@ impl Screen {
                 | Overlay::Lanes(_)
                 | Overlay::Ramp(_)
                 | Overlay::Comparison(_)
-                | Overlay::Question(_)
-                | Overlay::Help(_),
+                | Overlay::Question(_),
             ) => {}
         }
     }
@@ -68,7 +68,8 @@ impl Screen {
     /// Accepts what is on top and closes it, if it can be accepted. The form of a save closes once the
     /// save has gone well.
     pub(super) fn confirm(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
-        match self.overlays.top() {
+        match self.overlays.top_mut() {
+            Some(Overlay::Help(page)) => page.end_typing(),
             Some(Overlay::Form(_)) => self.confirm_form(state, out),
             Some(Overlay::Feel(_)) => self.confirm_feel(),
             Some(Overlay::Sections(_)) => self.confirm_section(state, out),
@@ -78,16 +79,18 @@ impl Screen {
             Some(Overlay::Ramp(_)) => self.confirm_ramp(out),
             Some(Overlay::Finder(_)) => self.confirm_finder(state, out),
             Some(Overlay::Files(_)) => self.confirm_file(state, out),
-            None
-            | Some(
-                Overlay::Piano | Overlay::Comparison(_) | Overlay::Question(_) | Overlay::Help(_),
-            ) => {}
+            None | Some(Overlay::Piano | Overlay::Comparison(_) | Overlay::Question(_)) => {}
         }
     }
 
     /// Closes what is on top and leaves everything as it was. If the name just given belongs to a
     /// file, returns to the form.
     pub(super) fn cancel(&mut self, out: &mut Vec<Effect>) {
+        if let Some(Overlay::Help(page)) = self.overlays.top_mut()
+            && page.is_typing()
+        {
+            return page.drop_search();
+        }
         match self.overlays.close() {
             Some(Overlay::Question(Question::Replace { form: Some(form), .. })) => {
                 self.overlays.open(Overlay::Form(form));

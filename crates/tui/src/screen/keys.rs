@@ -22,6 +22,7 @@ impl Screen {
                 Some(Overlay::Form(form)) if !form.is_waiting => form.paste(text),
                 Some(Overlay::Finder(finder)) => finder.paste(text),
                 Some(Overlay::Files(pick)) => pick.paste(text),
+                Some(Overlay::Help(page)) if page.is_typing() => page.paste(text, self.size),
                 Some(Overlay::Form(_)) => {}
                 _ => self.say("There is nothing here to paste into."),
             },
@@ -119,14 +120,14 @@ impl Screen {
             }
             Some(Overlay::Lanes(_)) => self.type_in_lanes(key),
             Some(Overlay::Ramp(_)) => self.type_in_ramp(key, out),
+            Some(Overlay::Help(page)) => page.type_key(key, self.size),
             None
             | Some(
                 Overlay::Piano
                 | Overlay::Comparison(_)
                 | Overlay::Feel(_)
                 | Overlay::Notes(_)
-                | Overlay::Question(_)
-                | Overlay::Help(_),
+                | Overlay::Question(_),
             ) => {}
         }
     }

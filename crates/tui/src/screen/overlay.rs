@@ -58,6 +58,7 @@ impl Overlay {
             Overlay::Files(_) => Scene::Files,
             Overlay::Comparison(_) => Scene::Comparison,
             Overlay::Question(question) => question.scene(),
+            Overlay::Help(page) if page.is_typing() => Scene::HelpSearch,
             Overlay::Help(_) => Scene::Help,
         }
     }
@@ -70,16 +71,19 @@ impl Overlay {
             return false;
         }
         match self {
-            Overlay::Form(_) | Overlay::Finder(_) | Overlay::Files(_) => matches!(
-                key.code,
-                Code::Char(_)
-                    | Code::Backspace
-                    | Code::Delete
-                    | Code::Left
-                    | Code::Right
-                    | Code::Home
-                    | Code::End
-            ),
+            Overlay::Help(page) if !page.is_typing() => false,
+            Overlay::Form(_) | Overlay::Finder(_) | Overlay::Files(_) | Overlay::Help(_) => {
+                matches!(
+                    key.code,
+                    Code::Char(_)
+                        | Code::Backspace
+                        | Code::Delete
+                        | Code::Left
+                        | Code::Right
+                        | Code::Home
+                        | Code::End
+                )
+            }
             Overlay::Sounds(_) => matches!(key.code, Code::Char(_) | Code::Backspace),
             Overlay::Sections(_) => {
                 matches!(key.code, Code::Char(c) if c.is_ascii_alphabetic())
@@ -90,8 +94,7 @@ impl Overlay {
             | Overlay::Comparison(_)
             | Overlay::Feel(_)
             | Overlay::Notes(_)
-            | Overlay::Question(_)
-            | Overlay::Help(_) => false,
+            | Overlay::Question(_) => false,
         }
     }
 }

@@ -157,3 +157,13 @@ fn a_choice_of_sections_is_drawn_and_leads_to_a_jump() {
     let text = stage.text(80, 24);
     assert!(text.contains(" B Chorus "), "{text}");
 }
+
+#[test]
+fn the_help_is_searched() {
+    let mut stage = Stage::new(four_parts());
+    stage.type_text("?/lane");
+    insta::assert_snapshot!("help_search_typing", stage.picture(80, 24));
+    stage.press([Key::new(Code::Enter)]);
+    stage.type_text("n");
+    insta::assert_snapshot!("help_search_next", stage.picture(80, 24));
+}

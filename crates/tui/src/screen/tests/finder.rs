@@ -190,6 +190,8 @@ fn only_what_has_no_sense_elsewhere_is_left_out_of_the_finder() {
                     | Action::Cancel
                     | Action::Answer(_)
                     | Action::Find
+                    | Action::SearchHelp
+                    | Action::NextMatch(_)
                     | Action::Tour(false)
                     | Action::Note(NoteAction::Arrow(_))
             ),

@@ -55,7 +55,7 @@ fn the_help_opens_at_what_is_on_the_screen_and_closes_to_it() {
             }
             player.press([key]);
             assert_eq!(player.screen.scene(), Scene::Help, "{scene:?}");
-            let at = manual::line_of(scene, 80, Keymap::default(), None);
+            let at = manual::line_of(manual::Part::Of(scene), 80, Keymap::default(), None);
             let heading = manual::help(80, Keymap::default(), None)[at].clone();
             assert!(
                 matches!(heading, Line::Heading(_)) && shown(&player)[0] == heading,
@@ -143,4 +143,78 @@ fn a_paste_into_nothing_says_so() {
     let mut out = Vec::new();
     player.screen.take(&Input::Paste("q".into()), &player.bench.state(), player.now, &mut out);
     assert_eq!(player.screen.notice.text, "There is nothing here to paste into.");
+}
+
+/// The line found, without what follows it.
+fn found(player: &Player) -> Option<Line> {
+    let Some(Overlay::Help(page)) = player.screen.overlays.top() else { panic!("no help") };
+    let lines = manual::help(player.screen.size.0, page.keymap, page.about.as_ref());
+    page.search.as_ref()?.at.map(|at| lines[at].clone())
+}
+
+#[test]
+fn the_help_can_be_searched_for_words_and_for_keys() {
+    let mut player = Player::new(four_parts());
+    player.type_text("?/crescendo");
+    assert_eq!(player.screen.scene(), Scene::HelpSearch);
+    assert_eq!(found(&player), None);
+    // Nothing found: the search ends where it began.
+    let before = shown(&player);
+    player.enter();
+    assert_eq!((player.screen.scene(), shown(&player)), (Scene::Help, before.clone()));
+    player.type_text("/lane arrows");
+    let first = found(&player).unwrap();
+    player.enter();
+    player.type_text("n");
+    let second = found(&player).unwrap();
+    assert_ne!(first, second);
+    player.type_text("N");
+    assert_eq!(found(&player).unwrap(), first);
+    // Words may be on several lines of an entry, but all of them are there.
+    let Some(Overlay::Help(page)) = player.screen.overlays.top() else { panic!() };
+    assert_eq!(page.search.as_ref().unwrap().count.0, 1);
+    // A key is found as it is written; q types here and closes nothing.
+    player.type_text("/q");
+    assert!(matches!(found(&player), Some(Line::Key(keys, _)) if keys == "q"));
+    player.press([Key::ctrl('u')]);
+    player.type_text("Ctrl-R");
+    assert!(matches!(found(&player), Some(Line::Key(keys, _)) if keys == "Ctrl-R"));
+    player.press([Key::new(Code::Esc)]);
+    assert_eq!(player.screen.scene(), Scene::Help);
+    player.press([Key::new(Code::Esc)]);
+    assert_eq!(player.screen.scene(), Scene::Loop);
+    player.type_text("?n");
+    assert_eq!(player.screen.notice.text, "Nothing was searched for yet: press / and type.");
+}
+
+#[test]
+fn the_help_explains_what_is_under_the_cursor_in_every_view() {
+    let f = |number| Key::new(Code::F(number));
+    let right = Key::new(Code::Right);
+    for (keys, heading, name, says) in [
+        (vec![], "The loop", "drums", "It is armed: you play it, and r records on it."),
+        (vec![f(3)], "The layers", "layer 2", "A pass with"),
+        (vec![f(4), Key::char('.')], "The notes", "Closed Hi-Hat", "A note with velocity"),
+        (vec![f(4), right], "The notes", "", "There is no note at 1.1.240: d draws one."),
+        (vec![f(4), Key::char('b')], "The lane under the notes", "velocity", "The lane shows"),
+        (vec![f(5)], "The levels", "drums", "set its volume"),
+        (vec![f(6)], "The form", "section A", "4 bars of 4/4 at tempo 120."),
+        (vec![f(7)], "Ports and timing", "drums", "the port it plays on"),
+    ] {
+        let mut player = Player::new(four_parts());
+        player.press(keys);
+        player.press([f(1)]);
+        let lines = shown(&player);
+        assert_eq!(lines[0], Line::Heading(heading));
+        let told = lines.iter().skip(1).take_while(|line| **line != Line::Blank);
+        let words: Vec<String> = told
+            .map(|line| match line {
+                Line::Key(name, text) => format!("{name}: {text}"),
+                Line::More(text) | Line::Text(text) => text.clone(),
+                Line::Heading(_) | Line::Blank => String::new(),
+            })
+            .collect();
+        let words = words.join(" ");
+        assert!(words.starts_with(name) && words.contains(says), "{heading}: {words}");
+    }
 }
