@@ -7,6 +7,7 @@
 //! last.
 
 mod comparison;
+mod contour;
 mod feel;
 mod files;
 mod finder;

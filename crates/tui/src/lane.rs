@@ -149,18 +149,29 @@ struct Kept {
     base: Tick,
     silent: BTreeSet<PassId>,
     shown: InLane,
+    only: Option<U7>,
     bars: Vec<Option<LaneBar>>,
 }
 
 impl KeptBars {
     /// The bars, one for each mark.
     pub fn of(&mut self, source: &Source, shown: InLane) -> &[Option<LaneBar>] {
+        self.kept(source, shown, None)
+    }
+
+    /// The velocities of one key, one for each mark.
+    pub fn of_key(&mut self, source: &Source, key: U7) -> &[Option<LaneBar>] {
+        self.kept(source, InLane::Velocity, Some(key))
+    }
+
+    fn kept(&mut self, source: &Source, shown: InLane, only: Option<U7>) -> &[Option<LaneBar>] {
         let same = self.kept.as_ref().is_some_and(|kept| {
             Arc::ptr_eq(&kept.sheet, source.sheet)
                 && kept.scale == *source.scale
                 && kept.base == source.base
                 && kept.silent == source.silent
                 && kept.shown == shown
+                && kept.only == only
         });
         if !same {
             self.kept = None;
@@ -171,26 +182,28 @@ impl KeptBars {
             base: source.base,
             silent: source.silent.clone(),
             shown,
-            bars: bars(source, shown),
+            only,
+            bars: bars(source, shown, only),
         };
         &self.kept.get_or_insert_with(fresh).bars
     }
 }
 
-fn bars(source: &Source, shown: InLane) -> Vec<Option<LaneBar>> {
+fn bars(source: &Source, shown: InLane, only: Option<U7>) -> Vec<Option<LaneBar>> {
     match shown {
-        InLane::Velocity => velocities(source),
+        InLane::Velocity => velocities(source, only),
         InLane::Control(..) => values(source, shown),
         InLane::Nothing => vec![None; source.scale.marks.len()],
     }
 }
 
-/// In each mark the highest velocity of the notes that start there; of those that sound, if any does.
-fn velocities(source: &Source) -> Vec<Option<LaneBar>> {
+/// In each mark the highest velocity of the notes of all keys, or one, that start there; of those that sound,
+/// if any does.
+fn velocities(source: &Source, only: Option<U7>) -> Vec<Option<LaneBar>> {
     let (scale, early) = (source.scale, source.scale.early());
     let mut bars: Vec<Option<LaneBar>> = vec![None; scale.marks.len()];
     let page = Span::new(scale.start() - early, scale.end() - early);
-    for key in source.sheet.keys() {
+    for key in source.sheet.keys().filter(|key| only.is_none_or(|only| only == *key)) {
         for lying in source.sheet.starting(key, page, source.base) {
             let Some(mark) = scale.mark_of(lying.on + early) else { continue };
             let value = U14::from(lying.note.stroke().velocity);

@@ -93,6 +93,8 @@ impl PartialEq for Stamp {
 #[derive(Debug, Default)]
 pub struct Pictures {
     strips: BTreeMap<(TrackId, Option<PassId>), (Stamp, Arc<Strip>)>,
+    /// The notes and controllers of tracks and layers that have more than one row of marks.
+    lanes: BTreeMap<(TrackId, Option<PassId>), Lane>,
     /// The cells of the view of the notes.
     pub cells: KeptCells,
     /// The bars of the lane under the notes.
@@ -101,9 +103,52 @@ pub struct Pictures {
     pub pane: Pane,
 }
 
+/// The notes and controllers of a track or layer, with what is drawn of them.
+#[derive(Debug)]
+pub struct Lane {
+    /// The notes and controllers.
+    pub sheet: Arc<Sheet>,
+    /// The cells of its notes.
+    pub cells: KeptCells,
+    /// The bars of its controllers.
+    bars: Vec<KeptBars>,
+}
+
+impl Lane {
+    /// The bars of a controller, by its place from the top.
+    pub fn bars(&mut self, index: usize) -> &mut KeptBars {
+        if self.bars.len() <= index {
+            self.bars.resize_with(index + 1, KeptBars::default);
+        }
+        &mut self.bars[index]
+    }
+}
+
 impl Pictures {
     /// More strips than any screen shows are not kept.
     const KEPT: usize = 256;
+
+    /// The lane of a layer, or of all layers of a track.
+    pub fn lane(
+        &mut self,
+        stack: &Stack,
+        only: Option<usize>,
+        section: &Arc<Section>,
+    ) -> &mut Lane {
+        let name = (stack.track.id, only.map(|at| stack.layers[at].0.id));
+        let is_same = |lane: &Lane| lane.sheet.is_of(stack, only, section);
+        if !self.lanes.get(&name).is_some_and(is_same) {
+            self.lanes.remove(&name);
+        }
+        if self.lanes.len() >= Self::KEPT {
+            self.lanes.clear();
+        }
+        self.lanes.entry(name).or_insert_with(|| Lane {
+            sheet: Arc::new(Sheet::new(stack, only, section)),
+            cells: KeptCells::default(),
+            bars: Vec::new(),
+        })
+    }
 
     /// The strip of a track in a section, in a round counted from 0.
     pub fn strip(

@@ -2,16 +2,18 @@
 //! the same axis as the loop's. The loop lists them too, below its tracks, if there is room.
 
 use super::timeline::{self, Shape, Stage, marks, unfinished};
-use super::{Frame, Pen, Sight, pane, track_head};
-use crate::lane::control_name;
+use super::{Frame, Pen, Sight, contour, notes_view, pane, track_head};
+use crate::cells::Source;
+use crate::lane::{InLane, control_name};
 use crate::picture::{Pictures, Strip};
 use crate::screen::Stack;
 use crate::text::{self, plural};
 use chaconne_song::{Control, Feel, Pass, PassId};
 use chaconne_time::Tick;
 use ratatui::layout::Position;
-use ratatui::style::Modifier;
-use std::collections::BTreeSet;
+use ratatui::style::{Modifier, Style};
+use std::cmp::Reverse;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -21,8 +23,14 @@ const SHORT_LENGTH: usize = 6;
 /// A name that is cut to less than this says nothing.
 const SHORTEST_NAME: usize = 6;
 
-/// The columns of a count of notes.
-const COUNT: usize = 10;
+/// What to do if a track has no layers.
+const NO_LAYERS: &str = "No layers yet: {record} records one.";
+
+/// The fewest rows that the notes of the chosen layer keep below layers that have several rows each.
+const LEAST_BELOW: usize = 16;
+
+/// More rows for each layer would show no more.
+const MOST_EACH: usize = 6;
 
 /// With so many rows, layers below the loop do not take all of them.
 const MANY_ROWS: usize = 14;
@@ -32,6 +40,8 @@ struct Columns {
     length: u16,
     letters: u16,
     notes: u16,
+    /// The column of the track's feel above.
+    feel: u16,
     also: u16,
 }
 
@@ -39,15 +49,15 @@ impl Columns {
     fn of(stage: &Stage) -> Columns {
         match stage.shape {
             Shape::Bare | Shape::Key => {
-                Columns { length: 4, letters: 9 + stage.extra, notes: 99, also: 99 }
+                Columns { length: 4, letters: 9 + stage.extra, notes: 99, feel: 99, also: 99 }
             }
             Shape::Beside => {
                 let x = stage.extra;
                 let also = 29 + x + stage.heads.columns();
-                Columns { length: 4, letters: 14 + x, notes: 18 + x, also }
+                Columns { length: 4, letters: 14 + x, notes: 18 + x, feel: 28 + x, also }
             }
             // The row has room for the controllers, too.
-            Shape::Above => Columns { length: 4, letters: 26, notes: 31, also: 66 },
+            Shape::Above => Columns { length: 4, letters: 26, notes: 31, feel: 44, also: 66 },
         }
     }
 }
@@ -75,8 +85,7 @@ pub fn draw(
     let chosen = sight.screen.layers.chosen(&stack);
     if stack.layers.is_empty() {
         rows.start = in_progress(pen, &stage, &stack, rows.clone());
-        let line = "No layers yet: {record} records one.";
-        pen.put(2, rows.start, &sight.screen.with_keys(line), pen.palette.text());
+        pen.put(2, rows.start, &sight.screen.with_keys(NO_LAYERS), pen.palette.text());
         return None;
     }
     if let Some(at) = chosen.filter(|_| worded) {
@@ -87,14 +96,23 @@ pub fn draw(
     let below = rows.start;
     rows.start = in_progress(pen, &stage, &stack, rows.clone());
     let follows = headed && rows.start == below;
+    // Several rows for each layer if the notes of the chosen one, below all, keep most of the screen. Those
+    // notes show an only layer already.
+    let count = stack.layers.len();
+    let kept = LEAST_BELOW.max(rows.len() * 3 / 5);
+    let wanted = |layer| contour::wanted(std::slice::from_ref(layer), stack.track.pitched);
+    let most = stack.layers.iter().map(wanted).max().filter(|_| count > 1);
+    let most = most.unwrap_or(0).min(MOST_EACH);
+    let each = contour::rows_each(stage.shape, rows.len().saturating_sub(kept), count, most);
     // Below all layers, each with air, the notes of the chosen one.
-    let all = 2 * stack.layers.len() + usize::from(!follows);
+    let all = each.map_or(2 * count, |each| (1 + usize::from(each)) * count + 1);
+    let all = all + usize::from(!follows);
     if stage.shape == Shape::Beside && all < rows.len() {
         let notes = rows.start + all as u16..rows.end;
         pane::notes(pen, &stage, (&stack, chosen), notes, pictures);
         rows.end = rows.start + all as u16;
     }
-    list(pen, &stage, &stack, (chosen, follows), rows, pictures)
+    list(pen, &stage, &stack, (chosen, follows, each), rows, pictures)
 }
 
 /// The headings of the layers beside their marks, in the empty row between the track and its layers, if there is
@@ -107,6 +125,7 @@ fn headings(pen: &mut Pen, stage: &Stage, stack: &Stack, rows: Range<u16>) -> bo
             (1, "layer"),
             (columns.letters, "cms"),
             (columns.notes + 1, "notes"),
+            (columns.feel, if stage.heads.feel > 0 { "own feel" } else { "feel" }),
             (columns.also, "also"),
         ];
         for (x, head) in heads {
@@ -171,16 +190,16 @@ fn in_progress(pen: &mut Pen, stage: &Stage, stack: &Stack, rows: Range<u16>) ->
 }
 
 /// The rows of the layers that fit, around the chosen one; returns where that is. If they follow their headings,
-/// there is no empty row above them.
+/// there is no empty row above them. Layers may have so many rows each below the first.
 fn list(
     pen: &mut Pen,
     stage: &Stage,
     stack: &Stack,
-    (chosen, follows): (Option<usize>, bool),
+    (chosen, follows, each): (Option<usize>, bool, Option<u16>),
     rows: Range<u16>,
     pictures: &mut Pictures,
 ) -> Option<Position> {
-    let height = stage.shape.rows();
+    let height = stage.shape.rows() + each.unwrap_or(0);
     let count = stack.layers.len();
     let air = u16::from(usize::from(height + 1) * count < rows.len());
     let stride = height + air;
@@ -190,13 +209,20 @@ fn list(
     let first = at.saturating_sub(shown / 2).min(count - shown);
     let mut focus = None;
     for (index, y) in (first..first + shown).zip((top..).step_by(usize::from(stride))) {
-        layer(pen, stage, stack, index, y, pictures);
+        layer(pen, stage, stack, index, y..y + height, pictures);
         if chosen == Some(index) {
             pen.sign(0, y, pen.palette.signs.chosen, pen.palette.strong());
             focus = Some(Position::new(0, y));
         }
     }
     focus
+}
+
+/// Says that the chosen track has no layers, below the tracks of the loop.
+pub fn none(pen: &mut Pen, stage: &Stage, stack: &Stack, y: u16) {
+    let name = text::clip(&stack.track.name, 20, pen.palette.signs.cut);
+    pen.rule(y, &[format!("layers of {name}")]);
+    pen.put(1, y + 1, &stage.sight.screen.with_keys(NO_LAYERS), pen.palette.text());
 }
 
 /// The layers of the chosen track below the tracks of the loop: in all rows or, if there are many, a third
@@ -222,13 +248,22 @@ pub fn below(
     let name = text::clip(&stack.track.name, 20, pen.palette.signs.cut);
     pen.rule(y, &[format!("layers of {name}, top first"), more]);
     for index in 0..shown {
-        layer(pen, stage, stack, index, y + 1 + index as u16, pictures);
+        let y = y + 1 + index as u16;
+        layer(pen, stage, stack, index, y..y + 1, pictures);
     }
     y + 1 + shown as u16
 }
 
-/// A row, and in the view a row of marks below it if they do not fit beside.
-fn layer(pen: &mut Pen, stage: &Stage, stack: &Stack, at: usize, y: u16, pictures: &mut Pictures) {
+/// A row, and in the view a row of marks below it if they do not fit beside; or several rows of notes.
+fn layer(
+    pen: &mut Pen,
+    stage: &Stage,
+    stack: &Stack,
+    at: usize,
+    rows: Range<u16>,
+    pictures: &mut Pictures,
+) {
+    let y = rows.start;
     let (pass, muted) = &stack.layers[at];
     let strip = strip(stage, stack, at, pictures);
     let status = &stage.sight.state.status;
@@ -258,35 +293,100 @@ fn layer(pen: &mut Pen, stage: &Stage, stack: &Stack, at: usize, y: u16, picture
             pen.sign(x, y, letter, palette.on());
         }
     }
+    held(pen, stage, (stack, at), y, style);
+    if stage.shape == Shape::Above && stage.sight.screen.view != crate::screen::View::Layers {
+        return;
+    }
+    let row = y + stage.shape.rows() - 1;
+    let rows =
+        if rows.len() > usize::from(stage.shape.rows()) { row + 1..rows.end } else { row..row + 1 };
+    if pass.notes().is_empty() && !pass.lanes().is_empty() {
+        curves(pen, stage, (stack, at), rows, pictures);
+    } else if rows.start > row {
+        contour::draw(pen, stage, (stack, Some(at)), rows, pictures);
+    } else {
+        let marked = if silent { palette.faint() } else { palette.track(stack.place) };
+        marks(pen, stage, row, &strip, marked.remove_modifier(Modifier::BOLD));
+    }
+}
+
+/// What a layer holds, in columns: its notes, its own feel, the controllers that it moves, and the other
+/// sections that share it.
+fn held(pen: &mut Pen, stage: &Stage, (stack, at): (&Stack, usize), y: u16, style: Style) {
+    let columns = Columns::of(stage);
+    let (pass, cut) = (&stack.layers[at].0, pen.palette.signs.cut);
     let end = match stage.shape {
         Shape::Above => pen.width(),
         Shape::Beside | Shape::Bare | Shape::Key => stage.left,
     };
-    let mut put = |x: u16, text: &str| {
-        if x < end {
-            pen.put_in(x, y, usize::from(end - x - 1), text, style);
-        }
+    let mut put = |from: u16, to: u16, text: &str| -> u16 {
+        let room = to.min(end).saturating_sub(from + 1);
+        if room == 0 { from } else { pen.put(from, y, &text::clip(text, room.into(), cut), style) }
     };
-    let count = pass.notes().len();
-    let room = usize::from(columns.also.saturating_sub(columns.notes + 1));
-    let moved = if room > COUNT { moved(pass) } else { Vec::new() };
-    let held = match (count, &moved[..]) {
+    let (count, moved) = (pass.notes().len(), moved(pass).join(", "));
+    let notes = match (count, &*moved) {
         // In the column of the words, beside the counts of other layers.
-        (0, [_, ..]) => format!("     {}", moved.join(", ")),
-        _ => {
-            let notes = format!("{count:>4} {}", plural(count, "note"));
-            let feel = pass.feel.iter().map(feel_word).collect();
-            [vec![notes], feel, moved].concat().join(", ")
+        (0, moved) if !moved.is_empty() => format!("     {moved}"),
+        (_, moved) if pass.feel.is_none() && !moved.is_empty() => {
+            format!("{count:>4} {}, {moved}", plural(count, "note"))
         }
+        _ => format!("{count:>4} {}", plural(count, "note")),
     };
-    put(columns.notes, &text::clip(&held, room, palette.signs.cut));
-    put(columns.also, &also(stage, stack, at));
-    if stage.shape == Shape::Above && stage.sight.screen.view != crate::screen::View::Layers {
-        return;
+    let feel = match &pass.feel {
+        Some(feel) if stage.shape == Shape::Beside && stage.heads.feel == 0 => {
+            track_head::beside(feel)
+        }
+        Some(feel) => feel_word(feel),
+        None => String::new(),
+    };
+    let to = if feel.is_empty() { columns.also } else { columns.feel };
+    put(columns.notes, to, &notes);
+    if !feel.is_empty() {
+        let after = put(columns.feel, columns.also, &feel);
+        let left = usize::from(columns.also.saturating_sub(after + 3));
+        if count > 0 && text::width(&moved) <= left {
+            put(after + 2, columns.also, &moved);
+        }
     }
-    let marked = if silent { palette.faint() } else { palette.track(stack.place) };
-    let row = y + stage.shape.rows() - 1;
-    marks(pen, stage, row, &strip, marked.remove_modifier(Modifier::BOLD));
+    put(columns.also, end, &also(stage, stack, at));
+}
+
+/// What a layer without notes moves, as curves: as many as there are rows for, the most moved first.
+fn curves(
+    pen: &mut Pen,
+    stage: &Stage,
+    (stack, at): (&Stack, usize),
+    rows: Range<u16>,
+    pictures: &mut Pictures,
+) {
+    let status = &stage.sight.state.status;
+    let Some(section) = status.song.section(stage.section.letter) else { return };
+    let kept = pictures.lane(stack, Some(at), section);
+    let (sheet, none) = (kept.sheet.clone(), BTreeSet::new());
+    let source = Source {
+        sheet: &sheet,
+        rows: &[],
+        scale: &stage.scale,
+        base: contour::base(stage),
+        selected: (&none, 0),
+        silent: sheet.silent(&status.solo_passes),
+    };
+    let controls = controls(&stack.layers[at].0);
+    let shown = controls.len().min(rows.len() / 2).max(1);
+    let each = rows.len() as u16 / shown as u16;
+    for (index, control) in controls.into_iter().take(shown).enumerate() {
+        let (shows, top) = (InLane::Control(control, None), rows.start + each * index as u16);
+        let lane = top..top + each;
+        if each > 1 {
+            pane::lane_head(pen, stage, shows, &lane);
+        }
+        let mut bars = kept.bars(index).of(&source, shows).to_vec();
+        if each == 1 {
+            // The sign of a point would hide its height.
+            bars.iter_mut().flatten().for_each(|bar| bar.point = false);
+        }
+        notes_view::lane_bars(pen, stage, &sheet, (&lane, shows), &bars);
+    }
 }
 
 fn strip(stage: &Stage, stack: &Stack, at: usize, pictures: &mut Pictures) -> Arc<Strip> {
@@ -342,13 +442,23 @@ fn feel_word(feel: &Feel) -> String {
 
 /// What a pass moves besides notes, in words.
 fn moved(pass: &Pass) -> Vec<String> {
-    let controls: BTreeSet<Control> = pass.lanes().iter().map(|lane| lane.control).collect();
-    let mut words: Vec<String> = controls.into_iter().map(held_name).collect();
+    let mut words: Vec<String> = controls(pass).into_iter().map(held_name).collect();
     words.dedup();
     if !pass.sysex().is_empty() {
         words.push("SysEx".into());
     }
     words
+}
+
+/// The controllers that a pass moves, those with most points first.
+fn controls(pass: &Pass) -> Vec<Control> {
+    let mut points: BTreeMap<Control, usize> = BTreeMap::new();
+    for lane in pass.lanes() {
+        *points.entry(lane.control).or_default() += lane.points.len();
+    }
+    let mut controls: Vec<_> = points.into_iter().collect();
+    controls.sort_by_key(|&(control, points)| (Reverse(points), control));
+    controls.into_iter().map(|(control, _)| control).collect()
 }
 
 /// A controller in short. Pressure on single keys is many controllers; one word is enough.

@@ -3,8 +3,10 @@
 
 use super::frame::Body;
 use super::timeline::{self, Shape, Stage, marks, unfinished};
-use super::{Frame, Pen, Sight, layers_view, pane, track_head};
+use super::{Frame, Pen, Sight, contour, layers_view, pane, track_head};
+use crate::numbers::tempo_text;
 use crate::picture::Pictures;
+use crate::screen::Stack;
 use crate::sounds;
 use crate::text;
 use ratatui::layout::Position;
@@ -25,6 +27,21 @@ pub fn draw(
 /// With more rows than this, there is an empty one above the notes.
 const SPACED: usize = 12;
 
+/// The fewest rows that the chosen track keeps below tracks that have several rows each.
+const LEAST_BELOW: usize = 14;
+
+/// More rows for each track would show no more: as many as the widest part has keys, within bounds, so that
+/// the tracks keep their places while parts grow.
+pub(super) fn most_each(stage: &Stage) -> usize {
+    const BOUNDS: (usize, usize) = (6, 12);
+    let song = &stage.sight.state.status.song;
+    let stack = |place| Stack::of(song, stage.section, place);
+    // Where there are more tracks than this, they have a row each.
+    let stacks = (0..song.tracks.len().min(16)).map(stack);
+    let wanted = stacks.map(|stack| contour::wanted(&stack.layers, stack.track.pitched)).max();
+    wanted.unwrap_or(0).clamp(BOUNDS.0, BOUNDS.1)
+}
+
 /// The rows that layers get before tracks that fit closely are spaced out.
 const LAYERS: usize = 8;
 
@@ -37,13 +54,16 @@ fn tracks(pen: &mut Pen, stage: &Stage, body: &Body, pictures: &mut Pictures) ->
     let room = body.rows.len();
     let rows = usize::from(stage.shape.rows());
     let at = song.tracks.iter().position(|track| Some(track.id) == screen.chosen).unwrap_or(0);
+    // The lower part of a tall screen is for the chosen track, whichever that is.
+    let kept = LEAST_BELOW.max(room * 2 / 5);
+    let tall = contour::rows_each(stage.shape, room.saturating_sub(kept), count, most_each(stage));
     // An empty row between the tracks, if all of them still fit.
     let air_fits = match stage.shape {
         Shape::Above => count * (rows + 1) <= room + 1,
         Shape::Beside => count * (rows + 1) + LAYERS <= room,
         Shape::Bare | Shape::Key => false,
     };
-    let stride = rows + usize::from(air_fits);
+    let stride = tall.map_or(rows + usize::from(air_fits), |each| rows + usize::from(each));
     // The last one needs no empty row below it.
     let shown = ((room + stride - rows) / stride).max(1).min(count.max(1));
     let first = at.saturating_sub(shown / 2).min(count.saturating_sub(shown));
@@ -65,9 +85,16 @@ fn tracks(pen: &mut Pen, stage: &Stage, body: &Body, pictures: &mut Pictures) ->
         );
         track_head::draw(pen, stage, y, place, track, &strip);
         let row = y + stage.shape.rows() - 1;
-        marks(pen, stage, row, &strip, timeline::track_style(pen, stage, place, track));
-        if stage.sight.state.status.armed == Some(track.id) {
-            unfinished(pen, stage, row);
+        if let Some(each) = tall {
+            let lane = y + 1..y + 1 + each;
+            track_head::more(pen, stage, lane.clone(), track);
+            let stack = Stack::of(song, stage.section, place);
+            contour::draw(pen, stage, (&stack, None), lane, pictures);
+        } else {
+            marks(pen, stage, row, &strip, timeline::track_style(pen, stage, place, track));
+            if stage.sight.state.status.armed == Some(track.id) {
+                unfinished(pen, stage, row);
+            }
         }
         if place == at {
             // Beside the reversed number: a cursor on it would reverse it again.
@@ -83,6 +110,9 @@ fn tracks(pen: &mut Pen, stage: &Stage, body: &Body, pictures: &mut Pictures) ->
 fn below(pen: &mut Pen, stage: &Stage, rows: Range<u16>, pictures: &mut Pictures) {
     let Some(stack) = stage.sight.screen.stack(stage.sight.state) else { return };
     let mut rows = rows;
+    if stack.layers.is_empty() && stage.shape == Shape::Beside && rows.len() > 3 {
+        layers_view::none(pen, stage, &stack, rows.start + 1);
+    }
     rows.start = layers_view::below(pen, stage, &stack, rows.clone(), pictures);
     rows.start += u16::from(rows.len() > SPACED);
     pane::notes(pen, stage, (&stack, None), rows, pictures);
@@ -121,4 +151,31 @@ fn empty(pen: &mut Pen, stage: &Stage, body: &Body) {
     for (row, line) in (body.rows.start + 1..body.rows.end).zip(lines) {
         pen.put(2, row, &stage.sight.screen.with_keys(line), pen.palette.text());
     }
+    // What can be set before the first part is there, if there is room.
+    let rows = body.rows.start + 6..body.rows.end;
+    if rows.len() < FIRST_SETTINGS.len() + 1 || pen.width() < 72 {
+        return;
+    }
+    let section = stage.section;
+    let (bars, metre) = (section.metre.bars(), section.metre.first());
+    let tempo = tempo_text(section.tempo.first(), metre.tempo_unit());
+    let bars = format!("{bars} {}", text::plural(bars as usize, "bar"));
+    let first = format!(
+        "A round is {bars} of {metre} at tempo {tempo}. To change that, or to begin otherwise:"
+    );
+    pen.put(2, rows.start, &first, pen.palette.text());
+    for (row, (key, does)) in (rows.start + 1..).zip(FIRST_SETTINGS) {
+        let key = stage.sight.screen.with_keys(key);
+        pen.put(2, row, &key, pen.palette.strong());
+        pen.put(11, row, does, pen.palette.text());
+    }
 }
+
+/// What can be set before there is a track: the key, and what it does.
+const FIRST_SETTINGS: [(&str, &str); 5] = [
+    ("{edit-song}", "set the title, the metre and the number of bars"),
+    ("{tap}", "tap the tempo"),
+    ("{open}", "open a song"),
+    ("{form}", "show the form, where sections are added"),
+    ("{help}", "show all keys"),
+];

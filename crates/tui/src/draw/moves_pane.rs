@@ -16,8 +16,8 @@ use std::ops::Range;
 
 /// The fewest rows that are worth it: a rule, the ruler, two lanes and a gap.
 const LEAST: usize = 10;
-/// Higher lanes would show no more.
-const HIGHEST: u16 = 5;
+/// Lanes this high leave no rows to the notes before those have enough.
+const ENOUGH: usize = 5;
 
 /// Draws the lanes in rows that the levels left, and the track's notes below them.
 pub fn draw(
@@ -52,7 +52,7 @@ pub fn draw(
         selected: (&none, 0),
         silent: sheet.silent(&status.solo_passes),
     };
-    let height = ((rows.len() as u16 - 3) / 2).min(HIGHEST);
+    let height = height(rows.len());
     let tops = [rows.start + 2, rows.start + 3 + height];
     for ((control, top), kept) in
         std::iter::zip(std::iter::zip(lanes, tops), &mut pictures.pane.moves)
@@ -60,11 +60,18 @@ pub fn draw(
         let shows = InLane::Control(control, None);
         let bars = kept.of(&source, shows);
         let lane = top..top + height;
-        pen.put_before(stage.left - 1, top, &shows.name(), pen.palette.faint());
+        pane::lane_head(pen, &stage, shows, &lane);
         notes_view::lane_bars(pen, &stage, &sheet, (&lane, shows), bars);
     }
     let below = tops[1] + height + 1;
     pane::notes(pen, &stage, (&stack, None), below..rows.end, pictures);
+}
+
+/// The rows of each lane in so many: half of them are for the notes, if the lanes have enough.
+fn height(rows: usize) -> u16 {
+    let all = (rows - 3) / 2;
+    let half = (rows / 2).saturating_sub(3) / 2;
+    all.min(half.clamp(ENOUGH, pane::HIGHEST)) as u16
 }
 
 /// Whether a layer moves a controller.

@@ -4,10 +4,11 @@
 mod axis;
 mod list;
 
+use super::loop_view::most_each;
 use super::timeline::{self, Shape, marks};
-use super::{Frame, Pen, Sight, pane, track_head};
+use super::{Frame, Pen, Sight, contour, pane, track_head};
 use crate::picture::Pictures;
-use crate::screen::{standing, unrolled};
+use crate::screen::{Stack, standing, unrolled};
 use crate::text::{self, plural};
 use axis::Axis;
 use chaconne_engine::{Route, Status, Transport, Walk};
@@ -207,7 +208,9 @@ fn tracks(
     let name = text::clip(&section.name, 20, pen.palette.signs.cut);
     let title = format!("tracks of {} {name}", section.letter).trim().to_string();
     let (count, room) = (seen.song.tracks.len(), usize::from(rows.end - rows.start - 3));
-    let shown = count.min(room);
+    let each = contour::rows_each(stage.shape, room, count, most_each(&stage));
+    let height = 1 + each.unwrap_or(0);
+    let shown = count.min(room / usize::from(height));
     let at = seen.song.tracks.iter().position(|track| Some(track.id) == seen.sight.screen.chosen);
     let first = at.unwrap_or(0).saturating_sub(shown / 2).min(count - shown);
     let part = track_head::part(first, shown, count);
@@ -217,11 +220,18 @@ fn tracks(
     let here = section.letter == seen.status.section;
     let round = if here { seen.status.round } else { 0 };
     let tracks = seen.song.tracks.iter().enumerate().skip(first).take(shown);
-    let below = (rows.start + 4 + shown as u16).min(rows.end);
-    for (y, (place, track)) in (rows.start + 3..rows.end).zip(tracks) {
+    let below = (rows.start + 4 + shown as u16 * height).min(rows.end);
+    let tops = (rows.start + 3..rows.end).step_by(height.into());
+    for (y, (place, track)) in tops.zip(tracks) {
         let solo = &seen.status.solo_passes;
         let strip = pictures.strip(seen.song, section, track, solo, round, &stage.scale);
         track_head::draw(pen, &stage, y, place, track, &strip);
+        if each.is_some() {
+            let (lane, stack) = (y + 1..y + height, Stack::of(seen.song, section, place));
+            track_head::more(pen, &stage, lane.clone(), track);
+            contour::draw(pen, &stage, (&stack, None), lane, pictures);
+            continue;
+        }
         marks(pen, &stage, y, &strip, timeline::track_style(pen, &stage, place, track));
     }
     if let Some(stack) = seen.sight.screen.stack_in(seen.sight.state, section) {

@@ -1,11 +1,13 @@
 //! The head of a track: number, name, letters, layers, grid.
 
 use super::timeline::{Heads, Shape, Stage};
-use super::{Pen, Sight, feel, levels_view};
+use super::{Pen, Sight, contour, feel, levels_view};
 use crate::picture::Strip;
 use crate::sounds;
+use crate::text;
 use chaconne_engine::Status;
 use chaconne_song::{Feel, Track};
+use std::ops::Range;
 
 /// The columns from which on the head above the marks has room for the sound.
 const WITH_SOUND: u16 = 100;
@@ -108,6 +110,19 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
     }
 }
 
+/// What the sound is and where it is sent, below a head beside its marks that has several rows.
+pub fn more(pen: &mut Pen, stage: &Stage, rows: Range<u16>, track: &Track) {
+    const LEFT: u16 = 4;
+    let kits = &stage.sight.state.kits;
+    let sound = track.program.map(|program| sounds::name(Some(program), !track.pitched, kits));
+    // The names of the keys are right of it.
+    let room = usize::from(stage.left.saturating_sub(contour::NAME + 2 + LEFT));
+    for (y, line) in rows.zip(sound.into_iter().chain([target(track)])) {
+        let line = text::clip(&line, room, pen.palette.signs.cut);
+        pen.put(LEFT, y, &line, pen.palette.faint());
+    }
+}
+
 /// The number of the track at a place of the list, in reverse if it is chosen; returns the column after
 /// it and a space.
 pub fn number(pen: &mut Pen, row: u16, place: usize, chosen: bool) -> u16 {
@@ -145,7 +160,7 @@ fn layers(strip: &Strip) -> String {
 
 /// The grid in the five columns of a head beside its marks, with a plus if pull or swing are not as
 /// usual.
-fn beside(feel: &Feel) -> String {
+pub(super) fn beside(feel: &Feel) -> String {
     let words = feel::short(feel);
     match words.split_once(' ') {
         Some((grid, _)) => format!("{grid}+"),

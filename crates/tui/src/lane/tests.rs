@@ -46,7 +46,7 @@ fn shown(
     let silent = silent.iter().map(|id| PassId(*id)).collect();
     let (sheet, scale, base) = (&sheet.0, &sheet.1, Tick::ZERO);
     let source = Source { sheet, rows: &[], scale, base, selected: (&none, 0), silent };
-    let bars = bars(&source, shows);
+    let bars = bars(&source, shows, None);
     bars.iter().map(|bar| bar.map(|bar| (bar.value.get(), bar.silent, bar.point))).collect()
 }
 

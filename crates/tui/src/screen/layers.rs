@@ -8,7 +8,7 @@ use crate::desk::DeskState;
 use crate::form::Form;
 use chaconne_engine::{Command, Setting};
 use chaconne_song::{
-    Commit, Edit, Laid, Letter, PassId, ReviseError, Section, SectionEdit, SharedPass, Track,
+    Commit, Edit, Laid, Letter, PassId, ReviseError, Section, SectionEdit, SharedPass, Song, Track,
     merge_layers,
 };
 use std::sync::Arc;
@@ -47,6 +47,16 @@ pub struct Stack {
     pub layers: Vec<(SharedPass, bool)>,
 }
 
+impl Stack {
+    /// The layers of the track at an index in the song.
+    pub fn of(song: &Song, section: &Section, place: usize) -> Stack {
+        let track = song.tracks[place].clone();
+        let layers = song.layers_of(section, track.id).rev();
+        let layers = layers.map(|(layer, pass)| (pass.clone(), layer.mute)).collect();
+        Stack { section: section.letter, track, place, layers }
+    }
+}
+
 impl Screen {
     /// The layers of the chosen track in the section shown; `None` if there is no track.
     pub fn stack(&self, state: &DeskState) -> Option<Stack> {
@@ -57,10 +67,7 @@ impl Screen {
     pub fn stack_in(&self, state: &DeskState, section: &Section) -> Option<Stack> {
         let song = &state.status.song;
         let place = song.tracks.iter().position(|track| Some(track.id) == self.chosen)?;
-        let track = song.tracks[place].clone();
-        let layers = song.layers_of(section, track.id).rev();
-        let layers = layers.map(|(layer, pass)| (pass.clone(), layer.mute)).collect();
-        Some(Stack { section: section.letter, track, place, layers })
+        Some(Stack::of(song, section, place))
     }
 
     pub(super) fn move_in_layers(&mut self, to: Move, state: &DeskState) {

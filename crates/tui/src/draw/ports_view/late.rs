@@ -23,6 +23,8 @@ const AUDIBLE: usize = 10;
 const LIMITS: u16 = 12;
 /// The rows above the bars: a title and figures.
 const HEAD: usize = 2;
+/// The row below the bars that says how many messages they mean.
+const SCALE: usize = 1;
 /// The columns between two histograms.
 const GAP: u16 = 4;
 
@@ -47,18 +49,21 @@ pub fn charts(pen: &mut Pen, sight: &Sight, area: &Area) {
     let room = area.rows.len();
     let [most, fewer] = [STARTS[0], COMPACT].map(|starts| HEAD + starts.len());
     // The last minutes have as many rows of words as a histogram, and a blank row above.
-    let (high, last) = match room {
-        _ if room > most + fewer => (most, true),
-        _ if room > 2 * fewer => (fewer, true),
-        _ => (room, false),
+    let (high, bins) = match room {
+        _ if room > 2 * most + SCALE + 1 => (most + SCALE, STARTS[0]),
+        _ if room > most + SCALE + fewer => (most + SCALE, COMPACT),
+        _ if room > most + fewer => (most, COMPACT),
+        _ if room > 2 * fewer => (fewer, COMPACT),
+        _ => (room, &[][..]),
     };
     let width = (area.width - 2 * GAP) / 3;
     let rows = area.rows.start..area.rows.start + high as u16;
     for (x, chart) in (area.x..).step_by(usize::from(width + GAP)).zip(&charts) {
         one(pen, sight, chart, &Area { x, width, rows: rows.clone() });
     }
-    if last {
-        minutes(pen, sight, &Area { rows: rows.end + 1..rows.end + 1 + fewer as u16, ..*area });
+    if !bins.is_empty() {
+        let rows = rows.end + 1..rows.end + 1 + (HEAD + bins.len()) as u16;
+        minutes(pen, sight, &Area { rows, ..*area }, bins);
     }
 }
 
@@ -86,13 +91,15 @@ fn one(pen: &mut Pen, sight: &Sight, chart: &Chart, area: &Area) {
     if area.rows.len() < HEAD {
         return;
     }
-    if late.count == 0 {
-        pen.put_in(area.x, first + 1, width, nothing, palette.faint());
-        return;
-    }
-    pen.put_in(area.x, first + 1, width, &figures(sight, late, width), palette.text());
+    match late.count {
+        0 => pen.put_in(area.x, first + 1, width, nothing, palette.faint()),
+        _ => pen.put_in(area.x, first + 1, width, &figures(sight, late, width), palette.text()),
+    };
     let rows = area.rows.len() - HEAD;
     let Some(starts) = STARTS.into_iter().find(|starts| starts.len() <= rows) else { return };
+    if late.count == 0 && !is_tall(area) {
+        return;
+    }
     let counts: Vec<u64> = joined(late, starts);
     let most = counts.iter().copied().max().unwrap_or(0).max(1);
     let room = most.to_string().len() as u16;
@@ -107,6 +114,26 @@ fn one(pen: &mut Pen, sight: &Sight, chart: &Chart, area: &Area) {
             let text = format!("{count:>width$}", width = room.into());
             pen.put(area.x + area.width - room, y, &text, palette.text());
         }
+    }
+    if late.count > 0 && is_tall(area) {
+        scale(pen, (area.x + LIMITS + 1, area.rows.end - 1), bar, most);
+    }
+}
+
+/// Whether a histogram has all bins, and a scale below them.
+fn is_tall(area: &Area) -> bool {
+    area.rows.len() >= HEAD + STARTS[0].len() + SCALE
+}
+
+/// How many messages the length of a bar means: none, half of the most, the most.
+fn scale(pen: &mut Pen, (x, y): (u16, u16), columns: u16, most: u64) {
+    let (faint, end) = (pen.palette.faint(), x + columns);
+    (x..end).for_each(|column| pen.sign(column, y, pen.palette.signs.rule, faint));
+    pen.put(x, y, "0 ", faint);
+    pen.put_before(end, y, &format!(" {most}"), faint);
+    let half = format!(" {} ", most / 2);
+    if most.is_multiple_of(2) && usize::from(columns) > 4 * half.len() {
+        pen.put(x + (columns - half.len() as u16) / 2, y, &half, faint);
     }
 }
 
@@ -164,24 +191,24 @@ fn figures(sight: &Sight, late: &Lateness, room: usize) -> String {
 }
 
 /// The latest message of each second, the newest at the right: a column each, as high as its bin.
-fn minutes(pen: &mut Pen, sight: &Sight, area: &Area) {
+fn minutes(pen: &mut Pen, sight: &Sight, area: &Area, bins: &[usize]) {
     let (palette, first) = (pen.palette, area.rows.start);
     let seconds = &sight.state.health.seconds;
     let room = usize::from(area.width - LIMITS - 1);
     let shown = &seconds[seconds.len().saturating_sub(room)..];
     pen.put_in(area.x, first, area.width.into(), "worst of each second: ms late", palette.strong());
     let from = area.x + LIMITS + 1 + (room - shown.len()) as u16;
-    for (place, y) in (0..COMPACT.len()).rev().zip(first + 1..area.rows.end) {
-        limit(pen, area.x, y, &limits(COMPACT, place));
+    for (place, y) in (0..bins.len()).rev().zip(first + 1..area.rows.end) {
+        limit(pen, area.x, y, &limits(bins, place));
         for (x, &worst) in (from..).zip(shown) {
             let bin = Lateness::bin(worst);
-            let level = COMPACT.partition_point(|&start| start <= bin) - 1;
+            let level = bins.partition_point(|&start| start <= bin) - 1;
             if worst > 0 && level >= place {
                 pen.sign(x, y, palette.signs.filled[7], colour(pen, bin));
             }
         }
     }
-    let below = first + 1 + COMPACT.len() as u16;
+    let below = first + 1 + bins.len() as u16;
     pen.put_before(area.x + area.width, below, "now", palette.faint());
     for seconds in (30..room as u16 - 8).step_by(30) {
         let words = span_words(Duration::from_secs(seconds.into()));

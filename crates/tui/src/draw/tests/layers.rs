@@ -1,6 +1,8 @@
 //! The view of the layers, and the layers on large screens.
 
 use super::*;
+use chaconne_song::Feel;
+use chaconne_time::NoteValue;
 
 #[test]
 fn the_round_that_is_recorded_is_the_top_row_of_the_layers() {
@@ -82,5 +84,66 @@ fn the_line_of_keys_of_the_layers_leads_to_other_tracks_at_80_columns() {
     let text = stage.text(80, 24);
     for keys in ["PgUp PgDn track", "V layer feel", "Space play"] {
         assert!(text.contains(keys), "{keys}: {text}");
+    }
+}
+
+/// Volume and pan, moved in a layer without notes on top of the bass.
+fn with_moves() -> Stage {
+    use chaconne_song::{Control, Lane, PassId, Point, Shape, U14};
+    let mut song = four_parts();
+    let lane = |control, points: &[(i64, u16)]| {
+        let point = |&(at, value): &(i64, u16)| Point {
+            at: Tick(at),
+            value: U14::new(value).unwrap(),
+            shape: Shape::Step,
+        };
+        let points: Vec<Point> = points.iter().map(point).collect();
+        let to = points.last().unwrap().at + Tick(1);
+        Lane { channel: Default::default(), control, span: Span::new(Tick::ZERO, to), points }
+    };
+    let mut moves = Pass::empty(PassId(40), TrackId(2), Tick(4 * 3840));
+    let fade = [(0, 127), (3840, 96), (7680, 64), (11_520, 15)];
+    moves.notes_mut().lanes.push(lane(Control::VOLUME, &fade));
+    moves.notes_mut().lanes.push(lane(Control::PAN, &[(0, 0), (7680, 127)]));
+    song.lay(Letter::A, Arc::new(moves));
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::Down)]);
+    stage
+}
+
+#[test]
+fn a_layer_that_holds_moves_shows_their_curve_in_its_row() {
+    let mut stage = with_moves();
+    stage.press([Key::new(Code::F(3))]);
+    let text = stage.text(80, 24);
+    let row = text.lines().position(|line| line.contains("volume, pan")).unwrap();
+    let bars: Vec<&str> = text.lines().nth(row + 1).unwrap().split('│').skip(1).take(4).collect();
+    let signs: Vec<char> = bars.iter().filter_map(|bar| bar.chars().next()).collect();
+    assert_eq!(signs, ['█', '▇', '▅', '▁'], "{text}");
+    insta::assert_snapshot!("layers_of_moves_200x60", stage.text(200, 60));
+    stage.press([Key::new(Code::F(5))]);
+    insta::assert_snapshot!("levels_with_moves_200x60", stage.text(200, 60));
+}
+
+#[test]
+fn a_feel_of_its_own_is_listed_with_the_layer_under_the_feel_of_the_track() {
+    let mut song = four_parts();
+    let sixteenths = Feel::off(true).on(NoteValue::SIXTEENTH);
+    let own = Feel { pull: 60, ..sixteenths };
+    let hats = song.passes.get_mut(&chaconne_song::PassId(11)).unwrap();
+    Arc::make_mut(hats).feel = Some(own);
+    let mut stage = Stage::new(song);
+    for (width, height) in [(80, 24), (120, 40), (200, 60)] {
+        // At 80 columns the loop has no room for layers.
+        for view in [2, 3].into_iter().filter(|view| width > 80 || *view == 3) {
+            stage.press([Key::new(Code::F(view))]);
+            let text = stage.text(width, height);
+            let column =
+                |line: &str, words: &str| line.find(words).map(|at| line[..at].chars().count());
+            let of_layer = text.lines().find_map(|line| column(line, "1/16 60 %"));
+            let of_track = text.lines().find(|line| line.contains("  1 drums"));
+            let of_track = of_track.and_then(|line| column(line, "1/16"));
+            assert!(of_layer.is_some() && of_layer == of_track, "F{view} {width}: {text}");
+        }
     }
 }

@@ -89,3 +89,34 @@ fn lists_of_many_tracks_show_the_chosen_one_and_which_part_they_are() {
     stage.press([Key::new(Code::F(7))]);
     assert!(stage.text(200, 60).contains("Part 10 and 1590 more"));
 }
+
+/// The rows of the body of a view that stay empty at its end, and how many rows it has.
+fn empty_at_the_end(stage: &mut Stage, (width, height): (u16, u16)) -> (usize, usize) {
+    let text = stage.text(width, height);
+    let body = Frame::new((width, height), false, false).body.rows;
+    let rows: Vec<&str> = text.lines().collect();
+    let rows = &rows[usize::from(body.start)..usize::from(body.end)];
+    // The sentence at the end of a view is not what fills it.
+    let rows = &rows[..rows.len() - 1];
+    let used = rows.iter().rposition(|row| !row.trim().is_empty()).map_or(0, |at| at + 1);
+    (rows.len() - used, rows.len())
+}
+
+#[test]
+fn a_large_screen_is_used_for_a_small_song() {
+    let mut two = demo();
+    two.tracks.truncate(2);
+    for (name, song) in [("demo", demo()), ("two tracks", two)] {
+        let mut stage = shows(song, Colours::Many, false);
+        for size in [(120, 40), (160, 50), (200, 60)] {
+            for (key, view) in VIEWS.into_iter().filter(|(_, view)| *view != "notes") {
+                for _ in 0..2 {
+                    stage.press([Key::new(Code::F(key)), Key::new(Code::PageDown)]);
+                    let (empty, all) = empty_at_the_end(&mut stage, size);
+                    assert!(3 * empty <= all, "{view} of {name} at {size:?}: {empty} of {all}");
+                }
+                stage.press([Key::new(Code::PageUp); 2]);
+            }
+        }
+    }
+}
