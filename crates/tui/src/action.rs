@@ -341,6 +341,14 @@ pub enum Vertical {
     Down,
 }
 
+impl Vertical {
+    /// The place below or above one of so many: from the last to the first, and back.
+    pub fn around(self, at: usize, count: usize) -> usize {
+        let by = if self == Vertical::Up { count - 1 } else { 1 };
+        (at + by) % count
+    }
+}
+
 /// Left or right: earlier or later, before or after.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Side {

@@ -307,9 +307,7 @@ impl Form {
 
     /// Moves the focus to the field below or above, wrapping around.
     pub fn step(&mut self, way: Vertical) {
-        let count = self.fields.len();
-        let by = if way == Vertical::Up { count - 1 } else { 1 };
-        self.focus = (self.focus + by) % count;
+        self.focus = way.around(self.focus, self.fields.len());
     }
 
     /// Selects the next or previous word of a choice, or moves the cursor in a text.

@@ -5,7 +5,7 @@ use super::rows::{
 };
 use super::scenes::{
     BACK, CHANGED, COMPARISON, CONFIRM, EXPORTING, FEEL, FILES, FINDER, FORM, HELP, HELP_SEARCH,
-    LEAVE, REPLACE, RESCUE, SECTIONS, SOUNDS, VALUES,
+    LEAVE, REPLACE, RESCUE, SECTIONS, SETTINGS, SOUNDS, VALUES,
 };
 use super::{Binding, Need, Scene};
 use crate::action::Action::*;
@@ -14,6 +14,7 @@ use crate::input::{Code, Key};
 
 const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
 const ADJUST: &str = "Change a choice, or move the cursor.";
+const NEXT_SETTING: &str = "Go to the next setting or, with Shift, to the previous one.";
 const FEEL_FIELD: &str = "Move to another setting.";
 const PICK_SECTION: &str = "Move to another section. Typing its letter jumps to it.";
 const READ_ON: &str = "Scroll the comparison by a line or a page.";
@@ -55,6 +56,24 @@ pub const TABLE: &[Binding] = &[
     ),
     always(Move(To::Up), UP, "setting", FEEL_FIELD, FEEL),
     always(Move(To::Down), DOWN, "setting", FEEL_FIELD, FEEL),
+    Binding::new(
+        Field(Vertical::Down),
+        &[Key::new(Code::Tab)],
+        "setting",
+        NEXT_SETTING,
+        SETTINGS,
+        Need::Fields,
+    )
+    .shown("Tab"),
+    Binding::new(
+        Field(Vertical::Up),
+        &[Key::new(Code::BackTab)],
+        "setting",
+        NEXT_SETTING,
+        SETTINGS,
+        Need::Fields,
+    )
+    .shown("Tab"),
     moves(To::Up, UP, "choose", PICK_SECTION, SECTIONS),
     moves(To::Down, DOWN, "choose", PICK_SECTION, SECTIONS),
     moves(To::Left, LEFT, "choose", PICK_SECTION, SECTIONS),

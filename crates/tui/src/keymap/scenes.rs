@@ -27,6 +27,8 @@ pub(super) const ANY_VIEW: &[Scene] = &[
 pub(super) const FORM: &[Scene] = &[Scene::Form];
 /// Where a value is changed with the arrows.
 pub(super) const VALUES: &[Scene] = &[Scene::Form, Scene::Feel, Scene::Ramp];
+/// Boxes of settings, whose cursor the arrows move.
+pub(super) const SETTINGS: &[Scene] = &[Scene::Feel, Scene::Ramp];
 /// Where the arrows choose a track.
 pub(super) const LISTS: &[Scene] = &[Scene::Loop, Scene::Levels, Scene::Ports];
 pub(super) const LEAVE: &[Scene] = &[Scene::Leave];

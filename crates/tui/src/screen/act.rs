@@ -102,7 +102,7 @@ impl Screen {
             Action::Tour(true) => self.start_tour(state),
             Action::Tour(false) => self.leave_tour(),
             Action::Move(to) => self.move_on_top(to, state, out),
-            Action::Field(way) => self.on_form(|form| form.step(way)),
+            Action::Field(way) => self.step_field(way),
             Action::Adjust(side) => self.adjust(side, out),
             Action::Clear => self.clear(),
             Action::Confirm => self.confirm(state, out),

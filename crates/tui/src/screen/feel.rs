@@ -3,7 +3,7 @@
 //! However much is tried, it is one step of undo; what is cancelled is none.
 
 use super::{Awaited, Effect, Overlay, Screen};
-use crate::action::{Move, Side};
+use crate::action::{Move, Side, Vertical};
 use chaconne_engine::Command;
 use chaconne_song::{
     Commit, Edit, Feel, Label, Pass, PassEdit, PassId, Swing, Track, TrackEdit, TrackId,
@@ -160,6 +160,13 @@ impl FeelPick {
             Move::PageDown | Move::Last => last,
         };
         self.field = fields[next];
+    }
+
+    /// To the setting below or above, from the last to the first.
+    pub(super) fn step(&mut self, way: Vertical) {
+        let fields = self.fields();
+        let at = fields.iter().position(|&field| field == self.field).unwrap_or(0);
+        self.field = fields[way.around(at, fields.len())];
     }
 
     /// Changes the setting under the cursor by a step.

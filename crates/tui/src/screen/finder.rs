@@ -140,6 +140,9 @@ impl Screen {
         self.go_where(entry, state);
         self.ask(entry.binding.action, state, out);
         self.go_to_field(&words);
+        if self.notes.ramp_from.is_some() {
+            self.notes.ramp_way = fields::way(&words);
+        }
     }
 
     /// Goes where an action belongs, and lets the arrows in the notes do what it needs. That ends piano

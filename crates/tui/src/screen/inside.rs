@@ -2,7 +2,7 @@
 
 use super::leave::Saving;
 use super::{Effect, Overlay, Question, Screen, View};
-use crate::action::Move;
+use crate::action::{Move, Vertical};
 use crate::desk::DeskState;
 use crate::form::{Filled, Form};
 use crate::keymap::Need;
@@ -35,6 +35,16 @@ impl Screen {
             View::Layers => self.move_in_layers(to, state),
             View::Notes => self.arrow_in_notes(to, state, out),
             View::Form => self.move_in_song_form(to, state),
+        }
+    }
+
+    /// Goes to the next field or setting, or the previous one; from the last to the first.
+    pub(super) fn step_field(&mut self, way: Vertical) {
+        match self.overlays.top_mut() {
+            Some(Overlay::Form(form)) => form.step(way),
+            Some(Overlay::Feel(pick)) => pick.step(way),
+            Some(Overlay::Ramp(pick)) => pick.step(way),
+            _ => {}
         }
     }
 

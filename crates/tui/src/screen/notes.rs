@@ -47,6 +47,8 @@ pub struct NotesView {
     pub lane: InLane,
     /// Where a ramp begins that is being drawn.
     pub ramp_from: Option<Tick>,
+    /// Which way it goes, if that was asked for.
+    pub ramp_way: Option<Vertical>,
     /// What the arrows do.
     pub arrows: Arrows,
     /// Whether all layers of the track are shown, or one.

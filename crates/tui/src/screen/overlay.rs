@@ -4,8 +4,8 @@
 //! play notes, and all other keys keep their meaning in the view.
 
 use super::{
-    Comparison, FeelPick, FilePick, Finder, HelpPage, LanePick, NoteMenu, Question, RampPick,
-    SectionPick, SoundPick,
+    Comparison, FeelPick, FilePick, Finder, HelpPage, LanePick, NoteMenu, Question, RampField,
+    RampPick, SectionPick, SoundPick,
 };
 use crate::form::Form;
 use crate::input::{Code, Key};
@@ -183,10 +183,12 @@ impl Overlays {
         matches!(self.top(), Some(Overlay::Form(form)) if form.is_waiting)
     }
 
-    /// How many fields the form on top has; 0 if none is.
+    /// How many fields or settings the box on top has; 0 if none is.
     pub fn fields(&self) -> usize {
         match self.top() {
             Some(Overlay::Form(form)) => form.fields.len(),
+            Some(Overlay::Feel(pick)) => pick.fields().len(),
+            Some(Overlay::Ramp(_)) => RampField::ALL.len(),
             _ => 0,
         }
     }

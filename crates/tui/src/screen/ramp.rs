@@ -3,7 +3,7 @@
 //! However much is tried, it is one step of undo; what is cancelled is none.
 
 use super::{Effect, Overlay, Screen};
-use crate::action::{Move, Side};
+use crate::action::{Move, Side, Vertical};
 use crate::input::{Code, Key};
 use crate::lane::InLane;
 use crate::sheet::Sheet;
@@ -127,6 +127,31 @@ impl RampPick {
         RampPick { shows, ramp, field, places, also, notes, typed, axis, over }
     }
 
+    /// The same with another value at the end, so that it leads somewhere: the way that was asked for, else up,
+    /// or down where there is no room above. If none was asked for, ends that differ stay as they are.
+    pub fn aimed(mut self, way: Option<Vertical>) -> RampPick {
+        let (shows, ramp) = (self.shows, &mut self.ramp);
+        let (first, last) = (i32::from(ramp.first.get()), i32::from(ramp.last.get()));
+        let (lowest, highest) = (i32::from(shows.lowest()), i32::from(shows.highest()));
+        // A quarter of the way; half of that is still plainly heard.
+        let by = (highest + 1) / 4;
+        let leads = match way {
+            Some(Vertical::Up) => last > first,
+            Some(Vertical::Down) => last < first,
+            None => last != first,
+        };
+        if leads || ramp.shape == Shape::Step {
+            return self;
+        }
+        let falls = match way {
+            Some(way) => way == Vertical::Down,
+            None => highest - first < by / 2,
+        };
+        let end = (if falls { first - by } else { first + by }).clamp(lowest, highest);
+        ramp.last = u16::try_from(end).ok().and_then(U14::new).unwrap_or(ramp.last);
+        self
+    }
+
     /// The same, with words for its places and for the other sections in which it is heard.
     pub fn placed(self, sheet: &Sheet, also: String) -> RampPick {
         let place = |at| sheet.place_of(at).to_string();
@@ -168,6 +193,13 @@ impl RampPick {
             Move::Last => last,
         };
         self.field = RampField::ALL[next];
+        self.typed.clear();
+    }
+
+    /// To the setting below or above, from the last to the first. What is typed then is a new value.
+    pub(super) fn step(&mut self, way: Vertical) {
+        let at = RampField::ALL.iter().position(|&field| field == self.field).unwrap_or(0);
+        self.field = RampField::ALL[way.around(at, RampField::ALL.len())];
         self.typed.clear();
     }
 

@@ -1,6 +1,7 @@
 //! A box that the finder opens has the cursor on the setting that was asked for.
 
 use super::super::{FeelField, Overlay, Screen};
+use crate::action::Vertical;
 use crate::keymap::{is_same, split};
 
 /// The labels of settings, and other words for them.
@@ -21,6 +22,18 @@ const WORDS: [(&str, &str); 15] = [
     ("feel", "own"),
     ("to", "midi wav"),
 ];
+
+/// Words for a ramp that goes up, and for one that goes down.
+const WAYS: [(Vertical, &str); 2] = [
+    (Vertical::Up, "crescendo swell louder rise up in"),
+    (Vertical::Down, "decrescendo diminuendo fade softer quieter fall down out"),
+];
+
+/// Which way a ramp is to go, if the words say so.
+pub fn way(words: &[String]) -> Option<Vertical> {
+    let has = |known: &str| words.iter().any(|word| split(known).any(|known| is_same(known, word)));
+    WAYS.into_iter().find(|(_, known)| has(known)).map(|(way, _)| way)
+}
 
 /// The index of the label that has most of the words; `None` if none has any.
 fn best<'a>(words: &[String], labels: impl Iterator<Item = &'a str>) -> Option<usize> {

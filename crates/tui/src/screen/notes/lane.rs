@@ -8,6 +8,7 @@ use super::super::{Effect, Overlay, RampPick, Screen};
 use crate::action::{NoteAction, Side};
 use crate::desk::DeskState;
 use crate::lane::{InLane, LaneBar, LaneCurves, LayerCurve, span_with_points};
+use crate::sheet::Sheet;
 use chaconne_engine::rest_of;
 use chaconne_song::{Curve, NoteRef, Picked, ReviseError, SharedPass, U14};
 use chaconne_time::{Span, Tick};
@@ -15,6 +16,12 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// What to say about a note where a point is meant.
 const OF_NOTES: &str = "A velocity belongs to its note: {arrow-up} and {arrow-down} change it.";
+
+/// What to say about a ramp that would end where it begins.
+fn begins_here(sheet: &Sheet, at: Tick) -> String {
+    let place = sheet.place_of(at);
+    format!("The ramp begins here, at {place}: go to its end and press {{range}} there.")
+}
 
 impl Screen {
     pub(super) fn act_on_lane(
@@ -139,9 +146,8 @@ impl Screen {
     fn begin_or_end_ramp(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(mark) = self.lane_mark(state) else { return };
         let Some(from) = self.notes.ramp_from else {
-            self.notes.ramp_from = Some(mark.from);
-            return self
-                .say_with_keys("The ramp begins here: go to its end and press {range} again.");
+            (self.notes.ramp_from, self.notes.ramp_way) = (Some(mark.from), None);
+            return self.say_where_the_ramp_begins();
         };
         let (from, to) = (from.min(mark.from), from.max(mark.from));
         let made = match self.notes.lane {
@@ -149,13 +155,23 @@ impl Screen {
             _ => self.controller_ramp(from, to, state),
         };
         match made {
-            Ok(mut pick) => {
+            Ok(pick) => {
                 self.notes.ramp_from = None;
+                let mut pick = pick.aimed(self.notes.ramp_way.take());
                 pick.hear(out);
                 self.overlays.open(Overlay::Ramp(Box::new(pick)));
             }
             Err(why) => self.say_with_keys(&why),
         }
+    }
+
+    /// Says where the ramp begins that is being drawn, wherever the cursor is by now.
+    pub(super) fn say_where_the_ramp_begins(&mut self) {
+        let places = self.notes.sheet.as_ref().zip(self.notes.ramp_from);
+        let Some(place) = places.map(|(sheet, from)| sheet.place_of(from)) else { return };
+        self.say_with_keys(&format!(
+            "The ramp begins at {place}: go to its end and press {{range}} again."
+        ));
     }
 
     fn velocity_ramp(&self, from: Tick, to: Tick, state: &DeskState) -> Result<RampPick, String> {
@@ -171,7 +187,7 @@ impl Screen {
             return Err("There is no note between the start of the ramp and here.".to_string());
         };
         if to <= from {
-            return Err("The ramp begins here: go to its end and press {range} there.".to_string());
+            return Err(begins_here(sheet, from));
         }
         let values = (first.velocity.into(), last.velocity.into());
         // A note that goes round several times has the velocity of its first time.
@@ -191,7 +207,7 @@ impl Screen {
             return Err("This track has no layer here to hold a controller.".to_string());
         };
         if to <= from {
-            return Err("The ramp begins here: go to its end and press {range} there.".to_string());
+            return Err(begins_here(sheet, from));
         }
         let base = sheet.base(state.status.round);
         let (cycle, start) = (from + base).cycle(pass.length);

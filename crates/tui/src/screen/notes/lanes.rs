@@ -141,7 +141,7 @@ impl Screen {
     }
 
     fn set_lane(&mut self, shows: InLane) {
-        (self.notes.lane, self.notes.ramp_from) = (shows, None);
+        self.notes.lane = shows;
         if shows == InLane::Nothing && self.notes.arrows == crate::action::Arrows::Lane {
             self.notes.arrows = crate::action::Arrows::Cursor;
         }
@@ -151,6 +151,11 @@ impl Screen {
     /// Keeps what the lane shows.
     pub(in super::super) fn confirm_lanes(&mut self) {
         self.overlays.close();
+        if self.notes.lane == InLane::Nothing {
+            self.notes.ramp_from = None;
+        }
+        // A ramp that was begun goes on, in what the lane shows now.
+        self.say_where_the_ramp_begins();
     }
 
     /// Shows in the lane what was there before.

@@ -166,9 +166,9 @@ fn a_crescendo_is_heard_while_it_is_tried_and_is_one_step() {
     player.type_text("bx");
     player.press(vec![RIGHT; 16]);
     player.type_text("x");
-    // The ends have the velocities that are there.
+    // It starts with the velocity that is there and, where all are as loud, ends louder.
     let Some(Overlay::Ramp(pick)) = player.screen.overlays.top() else { panic!() };
-    assert_eq!((pick.ramp.first.get(), pick.ramp.last.get(), pick.notes), (96, 96, Some(5)));
+    assert_eq!((pick.ramp.first.get(), pick.ramp.last.get(), pick.notes), (96, 127, Some(5)));
     assert_eq!((pick.places.0.as_str(), pick.also.as_str()), ("1.1.0", "B"));
     player.type_text("36");
     player.press([DOWN]);
@@ -240,7 +240,7 @@ fn a_ramp_starts_from_what_is_there_and_replaces_what_lies_between() {
 fn a_ramp_that_cannot_be_drawn_says_why() {
     let mut player = player();
     player.type_text("bxx");
-    assert_eq!(player.said(), "The ramp begins here: go to its end and press x there.");
+    assert_eq!(player.said(), "The ramp begins here, at 1.1.0: go to its end and press x there.");
     player.press([ESC]);
     player.press([RIGHT]);
     player.type_text("x");
@@ -283,7 +283,7 @@ fn a_bend_is_typed_with_its_sign() {
     player.press([DOWN, RIGHT]);
     assert_eq!(
         player.points(Control::Bend)[..2].iter().map(|point| point.1).collect::<Vec<_>>(),
-        [4096, 8192 + 64]
+        [4096, 8192 + 4096 + 64]
     );
     player.press([Key::new(Code::Backspace)]);
     player.type_text("9999");
@@ -338,4 +338,79 @@ fn with_all_layers_shown_the_controllers_of_each_can_be_seen_and_changed() {
     assert_eq!(raised, [21, 100]);
     let song = player.bench.state().status.song;
     assert_eq!(song.pass(PassId(20)).unwrap().lanes().len(), 1);
+}
+
+/// The values at the ends of the ramp that is being tried.
+fn ends(player: &Player) -> (u16, u16) {
+    let Some(Overlay::Ramp(pick)) = player.screen.overlays.top() else { panic!() };
+    (pick.ramp.first.get(), pick.ramp.last.get())
+}
+
+#[test]
+fn a_ramp_leads_somewhere_from_the_start() {
+    // As many as lead up, down where there is no room above, and down if that was asked for.
+    for (lane, typed, expected) in
+        [("", "bx", (96, 127)), ("11", " bx", (127, 95)), ("1", " bx", (0, 32))]
+    {
+        let mut player = Player::new(four_parts());
+        player.press([DOWN, NOTES]);
+        if !lane.is_empty() {
+            player.show(lane);
+        }
+        player.type_text(typed.trim());
+        player.press(vec![RIGHT; 16]);
+        player.type_text("x");
+        assert_eq!(ends(&player), expected, "controller {lane}");
+    }
+    for (typed, expected) in [("/diminuendo", (96, 64)), ("/crescendo", (96, 127))] {
+        let mut player = Player::new(four_parts());
+        player.press([DOWN, NOTES]);
+        player.type_text(typed);
+        player.enter();
+        player.press(vec![RIGHT; 16]);
+        player.type_text("x");
+        assert_eq!(ends(&player), expected, "{typed}");
+    }
+}
+
+#[test]
+fn tab_goes_to_the_next_setting_of_a_ramp_and_typing_there_begins_anew() {
+    let mut player = player();
+    player.type_text("bx");
+    player.press(vec![RIGHT; 16]);
+    player.type_text("x36");
+    player.press([Key::new(Code::Tab)]);
+    player.type_text("80");
+    assert_eq!(ends(&player), (36, 80));
+    player.press([Key::new(Code::Tab)]);
+    player.press([RIGHT, Key::new(Code::Tab)]);
+    // From the shape to the start again, which is typed anew.
+    player.type_text("50");
+    assert_eq!(ends(&player), (50, 80));
+    player.press([Key::new(Code::BackTab), Key::new(Code::BackTab)]);
+    player.type_text("9");
+    assert_eq!(ends(&player), (50, 9));
+}
+
+#[test]
+fn a_ramp_that_was_begun_goes_on_in_another_lane() {
+    let mut player = player();
+    player.press([RIGHT, RIGHT]);
+    player.type_text("bx");
+    assert_eq!(player.said(), "The ramp begins at 1.1.480: go to its end and press x again.");
+    player.press(vec![RIGHT; 6]);
+    player.show("11");
+    assert_eq!(player.said(), "The ramp begins at 1.1.480: go to its end and press x again.");
+    player.type_text("x");
+    let Some(Overlay::Ramp(pick)) = player.screen.overlays.top() else { panic!() };
+    assert_eq!((pick.places.0.as_str(), pick.notes), ("1.1.480", None));
+    player.press([ESC]);
+    // Without a lane there is nothing to draw it in.
+    player.type_text("xB");
+    player.press([Key::new(Code::Up); 20]);
+    while player.screen.notes.lane != InLane::Nothing {
+        player.press([DOWN]);
+    }
+    player.enter();
+    assert_eq!(player.screen.notes.ramp_from, None);
 }
