@@ -153,6 +153,12 @@ impl Piano {
         (end(-6), end(12))
     }
 
+    /// The C under the left index finger, so many octaves from the middle.
+    pub fn middle_of(octave: i8) -> U7 {
+        let key = (Self::MIDDLE + 12 * i16::from(octave)).clamp(0, 127);
+        U7::low_bits(u8::try_from(key).unwrap_or(60))
+    }
+
     /// How many octaves it is from the middle.
     pub fn octave(&self) -> i8 {
         self.octave

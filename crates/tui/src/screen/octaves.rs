@@ -4,40 +4,17 @@
 //! In: the armed track and what it has. Out: the octave of the piano. Until the player moves it or plays,
 //! it follows what the track has; from then on the session remembers it for that track.
 
+mod compass;
+
 use super::Screen;
 use crate::desk::DeskState;
 use crate::piano::Piano;
-use chaconne_song::{Song, Track, TrackId};
+use chaconne_song::{Song, Track, TrackId, U7};
 use std::collections::BTreeMap;
-use std::ops::RangeInclusive;
 
 /// Where drums lie: the bass drum, key 36 (General MIDI System Level 1, RP-003, "Percussion Key Map"), is
 /// under the left index finger.
 const DRUMS: i8 = -2;
-
-/// Octaves from the middle for sounds that usually play lower or higher: numbers of programs as in General
-/// MIDI System Level 1 (RP-003), "General MIDI Sound Set", whole families first. Which octave suits which
-/// is common practice, no source; a test compares it with ranges from handbooks.
-const USUAL: &[(RangeInclusive<u8>, i8)] = &[
-    // Guitars and basses.
-    (25..=32, -1),
-    (33..=40, -2),
-    // Celesta, glockenspiel, music box, xylophone.
-    (9..=9, 1),
-    (10..=10, 2),
-    (11..=11, 1),
-    (14..=14, 1),
-    // Cello, contrabass, timpani.
-    (43..=43, -1),
-    (44..=44, -2),
-    (48..=48, -2),
-    // Trombone, tuba, baritone sax, bassoon, piccolo.
-    (58..=58, -1),
-    (59..=59, -2),
-    (68..=68, -1),
-    (71..=71, -1),
-    (73..=73, 1),
-];
 
 /// The octaves of a session.
 #[derive(Debug, Default)]
@@ -83,15 +60,7 @@ fn suits(track: &Track, song: &Song) -> i8 {
     let passes = song.passes.values().filter(|pass| pass.track == track.id);
     let notes = passes.flat_map(|pass| pass.notes());
     let keys = notes.fold(0_u128, |keys, note| keys | 1 << note.stroke().key.get());
-    let usual = usual(track);
-    let reached = |octave: i8| {
-        let (low, high) = Piano::reach_of(octave);
-        (low.get()..=high.get()).filter(|key| keys >> key & 1 == 1).count()
-    };
-    let far = |octave: i8| (octave - usual).unsigned_abs();
-    let best =
-        Piano::OCTAVES.max_by_key(|&octave| (reached(octave), std::cmp::Reverse(far(octave))));
-    best.unwrap_or(usual)
+    reaching(|key| keys >> key & 1 == 1, usual(track))
 }
 
 /// What is usual for the sound of a track, without a look at its notes.
@@ -99,45 +68,87 @@ fn usual(track: &Track) -> i8 {
     if !track.pitched {
         return DRUMS;
     }
-    let number = track.program.map_or(0, |program| program.get() + 1);
-    let known = USUAL.iter().find(|(numbers, _)| numbers.contains(&number));
-    known.map_or(0, |(_, octave)| *octave)
+    let (low, high) = compass::usual(track.program.map_or(1, |program| program.get() + 1));
+    reaching(|key| (low..=high).contains(&key), 0)
+}
+
+/// The octave that reaches most of some keys; among several, that which is the nearest to another one.
+fn reaching(is_meant: impl Fn(u8) -> bool, near: i8) -> i8 {
+    let reached = |octave: i8| {
+        let (low, high) = Piano::reach_of(octave);
+        (low.get()..=high.get()).filter(|key| is_meant(*key)).count()
+    };
+    let far = |octave: i8| (octave - near).unsigned_abs();
+    let best =
+        Piano::OCTAVES.max_by_key(|&octave| (reached(octave), std::cmp::Reverse(far(octave))));
+    best.unwrap_or(near)
+}
+
+/// The C in the middle of where the sound of a track usually plays; on a drum track, the bass drum.
+pub(super) fn usual_key(track: &Track) -> U7 {
+    Piano::middle_of(usual(track))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::testing::{empty_song, pass};
-    use chaconne_song::{Letter, U7};
+    use chaconne_song::Letter;
 
     fn playing(number: u8) -> Track {
         Track { program: U7::new(number - 1), ..Track::pitched(TrackId(1), "part") }
     }
 
+    /// A piano of letters has 19 keys, and all but a few of them can be played on the instrument.
     #[test]
-    fn the_octave_under_the_right_hand_lies_within_the_range_of_the_instrument() {
+    fn the_letters_lie_within_the_range_of_the_instrument() {
         // Sounding ranges. Open strings and frets: electric bass, guitar. Orchestra Library, "Ranges of
-        // Orchestral Instruments": flute, clarinet. The ranges of study guides: the others.
+        // Orchestral Instruments": flute, clarinet. Common practice, no source: the others.
         for (number, name, range) in [
+            (10, "glockenspiel", 79..=108),
+            (14, "xylophone", 65..=108),
             (34, "electric bass", 28..=67),
             (44, "contrabass", 28..=60),
             (26, "guitar", 40..=83),
             (43, "cello", 36..=81),
             (42, "viola", 48..=88),
             (41, "violin", 55..=105),
+            (48, "timpani", 38..=60),
             (58, "trombone", 40..=70),
-            (68, "baritone sax", 36..=68),
+            (59, "tuba", 26..=65),
+            (61, "horn", 35..=77),
+            (65, "soprano sax", 56..=88),
             (66, "alto sax", 49..=80),
+            (67, "tenor sax", 44..=76),
+            (68, "baritone sax", 36..=68),
             (57, "trumpet", 52..=82),
+            (69, "oboe", 58..=91),
+            (70, "English horn", 52..=81),
+            (71, "bassoon", 34..=74),
             (72, "clarinet", 50..=94),
+            (73, "piccolo", 74..=102),
             (74, "flute", 60..=98),
+            (75, "alto recorder", 65..=91),
         ] {
-            // From the C under the left index finger to the C above it.
-            let (_, high) = Piano::reach_of(usual(&playing(number)));
-            let octave = high.get() - 12..=high.get();
-            let within = range.contains(octave.start()) && range.contains(octave.end());
-            assert!(within, "{name}: {octave:?} in {range:?}");
+            let (low, high) = Piano::reach_of(usual(&playing(number)));
+            let within = (low.get()..=high.get()).filter(|key| range.contains(key)).count();
+            assert!(within >= 18, "{name}: {low:?} to {high:?} in {range:?}");
         }
+    }
+
+    #[test]
+    fn every_sound_starts_in_an_octave_that_it_plays() {
+        for number in 1..=128 {
+            let (low, high) = compass::usual(number);
+            let octave = usual(&playing(number));
+            let key = usual_key(&playing(number)).get();
+            assert!((low..=high).contains(&key), "{number}: {key}");
+            let (first, last) = Piano::reach_of(octave);
+            let within = (first.get()..=last.get()).filter(|key| (low..=high).contains(key));
+            assert!(within.count() >= 13, "{number}: {octave}");
+        }
+        // A flute begins an octave above the middle, a piano in the middle.
+        assert_eq!((usual(&playing(74)), usual(&playing(1))), (1, 0));
     }
 
     #[test]
