@@ -130,7 +130,7 @@ fn keys(
     let first = window(notes.top, at, all.len(), rows.len());
     let shown: Vec<U7> = all.into_iter().skip(first).take(rows.len()).collect();
     let cells = pictures.cells.of(&source(stage, sheet, &shown));
-    let mark = stage.scale.mark_of(notes.at);
+    let mark = notes.mark(&stage.scale, sheet.base(stage.sight.state.status.round));
     let mut focus = None;
     for ((&key, cells), y) in std::iter::zip(&shown, cells).zip(rows) {
         let here = key == notes.key;

@@ -13,7 +13,7 @@ mod menu;
 
 use super::Screen;
 use crate::action::{Arrows, Move, Side, Vertical};
-use crate::axis::Scale;
+use crate::axis::{SIXTEENTH, Scale};
 use crate::desk::DeskState;
 use crate::draw::{loop_fit, note_rows};
 use crate::keymap::Need;
@@ -115,12 +115,13 @@ impl NotesView {
         rows.into_iter().rev().collect()
     }
 
-    /// The first of `room` rows with which the keys in use are in the middle.
+    /// The first of `room` rows with which the keys in use are in the middle, or else the cursor.
     fn first_top(&self, sheet: &Sheet, room: usize) -> usize {
         let rows = self.rows();
         let row = |key: Option<U7>| rows.iter().position(|row| Some(*row) == key);
         let (low, high) = (row(sheet.keys().next()), row(sheet.keys().last()));
-        let middle = low.zip(high).map_or(rows.len() / 2, |(low, high)| (low + high) / 2);
+        let cursor = row(Some(self.key)).unwrap_or(rows.len() / 2);
+        let middle = low.zip(high).map_or(cursor, |(low, high)| (low + high) / 2);
         middle.saturating_sub(room / 2)
     }
 
@@ -148,6 +149,15 @@ impl NotesView {
         let sheet = self.sheet.as_ref().filter(|_| !self.selected.is_empty());
         let strokes = sheet.map(|sheet| sheet.strokes(|name| self.selected.contains(name)));
         self.summary = strokes.and_then(|strokes| Summary::of(&strokes));
+    }
+
+    /// The mark of the cursor, if it is on the page: that in which its note is drawn, which may begin a little
+    /// early, else that which holds its tick.
+    pub fn mark(&self, scale: &Scale, base: Tick) -> Option<usize> {
+        let sheet = self.sheet.as_ref();
+        let lying = sheet.zip(self.on).and_then(|(sheet, on)| sheet.nearest(on, self.at, base));
+        let on = lying.map(|lying| lying.on).filter(|on| *on.max(&Tick::ZERO) == self.at);
+        on.and_then(|on| scale.mark_of(on + scale.early())).or_else(|| scale.mark_of(self.at))
     }
 
     /// The notes that an operation is about.
@@ -181,13 +191,15 @@ impl Screen {
         let notes = &mut self.notes;
         notes.at = notes.at.min(sheet.length() - Tick(1)).max(Tick::ZERO);
         notes.sheet = Some(sheet.clone());
-        if notes.track.replace(stack.track.id) != Some(stack.track.id) {
+        let known_track = notes.track.replace(stack.track.id);
+        if known_track != Some(stack.track.id) {
             notes.on = None;
             notes.let_go();
             (notes.corner, notes.ramp_from) = (None, None);
-            notes.key = middle_key(&sheet);
-            notes.top = notes.first_top(&sheet, room);
+            let is_opened = known_track.is_none();
+            self.settle_cursor(&sheet, is_opened, room, state);
         }
+        let notes = &mut self.notes;
         if !notes.selected.is_empty() {
             let there: BTreeSet<NoteRef> = sheet.names().collect();
             notes.selected.retain(|name| there.contains(name));
@@ -207,6 +219,35 @@ impl Screen {
         self.version += 1;
     }
 
+    /// Puts the cursor somewhere in the notes of another track: at first on the first note, then at the start of
+    /// the mark where it was.
+    fn settle_cursor(
+        &mut self,
+        sheet: &Arc<Sheet>,
+        is_opened: bool,
+        room: usize,
+        state: &DeskState,
+    ) {
+        let base = sheet.base(state.status.round);
+        let whole = Span::new(-SIXTEENTH, sheet.length());
+        let first =
+            |from: Tick| sheet.neighbour(Side::Right, whole, base, |lying| lying.on >= from);
+        let mark = self.cursor_mark(state).map_or(self.notes.at, |mark| mark.from);
+        // What is early in the mark counts as in it.
+        let early = self.notes_scale(state).map_or(Tick::ZERO, |scale| scale.early());
+        let opened = first(Tick::MIN);
+        let next = first(mark - early).or(opened);
+        let (at, lying) = match opened {
+            Some(lying) if is_opened => (lying.on.max(Tick::ZERO), Some(lying)),
+            _ => (mark, next),
+        };
+        let usual = || super::octaves::usual_key(&sheet.track);
+        let notes = &mut self.notes;
+        notes.at = at;
+        notes.key = lying.map_or_else(usual, |lying| lying.note.stroke().key);
+        notes.top = notes.first_top(sheet, room);
+    }
+
     /// The scale of the view, for the place where the cursor is.
     fn notes_scale(&self, state: &DeskState) -> Option<Scale> {
         loop_fit(state, self).map(|fit| fit.scale)
@@ -215,8 +256,14 @@ impl Screen {
     /// The mark of the cursor: its first tick and the one after its last.
     fn cursor_mark(&self, state: &DeskState) -> Option<Span> {
         let scale = self.notes_scale(state)?;
-        let mark = scale.marks[scale.mark_of(self.notes.at)?];
+        let mark = scale.marks[self.mark_of_cursor(&scale, state)?];
         Some(Span::new(mark.start, mark.end))
+    }
+
+    fn mark_of_cursor(&self, scale: &Scale, state: &DeskState) -> Option<usize> {
+        let sheet = self.notes.sheet.as_ref();
+        let base = sheet.map_or(Tick::ZERO, |sheet| sheet.base(state.status.round));
+        self.notes.mark(scale, base)
     }
 
     /// Looks which note is under the cursor: one that starts in its mark, else one that sounds there.
@@ -233,7 +280,11 @@ impl Screen {
         let mark = scale.marks[scale.mark_of(at)?];
         let base = sheet.base(state.status.round);
         let drawn = Span::new(mark.start - scale.early(), mark.end - scale.early());
-        let starts = sheet.starting(key, drawn, base).next().map(|lying| lying.name());
+        // One that begins right here may be drawn in the mark after this.
+        let exact = Span::new(at, at + Tick(1));
+        let starts = sheet.starting(key, exact, base).next();
+        let starts = starts.or_else(|| sheet.starting(key, drawn, base).next());
+        let starts = starts.map(|lying| lying.name());
         // Where the cell shows that a note goes on.
         let held = Span::new(mark.start + scale.early(), drawn.to);
         let sounds = || sheet.touching(key, held, base).map(|lying| lying.name()).next();
@@ -243,7 +294,9 @@ impl Screen {
     pub(super) fn move_in_notes(&mut self, to: Move, state: &DeskState) {
         let Some(sheet) = self.notes.sheet.clone() else { return };
         let Some(scale) = self.notes_scale(state) else { return };
-        let Some(mark) = scale.mark_of(self.notes.at).map(|at| scale.marks[at]) else { return };
+        let Some(mark) = self.mark_of_cursor(&scale, state).map(|at| scale.marks[at]) else {
+            return;
+        };
         let rows = self.notes.rows();
         let row = rows.iter().position(|key| *key == self.notes.key).unwrap_or(0);
         let last = sheet.length() - Tick(1);
@@ -285,9 +338,11 @@ impl Screen {
         // The note under the cursor may have begun before the cursor.
         let start = on.and_then(|name| sheet.nearest(name, at, base)).map(|lying| place(&lying));
         let here = start.unwrap_or((at, key, None));
+        // What is early at the top is the top's, and not drawn once more at the end.
+        let early = self.notes_scale(state).map_or(Tick::ZERO, |scale| scale.early());
         let span = match side {
-            Side::Left => Span::new(Tick(-240), here.0 + Tick(1)),
-            Side::Right => Span::new(here.0.min(Tick(-240)), sheet.length()),
+            Side::Left => Span::new(-early, here.0 + Tick(1)),
+            Side::Right => Span::new(-early, sheet.length() - early),
         };
         let next = sheet.neighbour(side, span, base, |lying| match side {
             Side::Left => place(lying) < here,
@@ -327,7 +382,9 @@ impl Screen {
         let Some((at, key)) = self.notes.corner else { return };
         let Some(sheet) = self.notes.sheet.clone() else { return };
         let Some(scale) = self.notes_scale(state) else { return };
-        let (from, to) = (at.min(self.notes.at), at.max(self.notes.at));
+        let cursor = self.mark_of_cursor(&scale, state);
+        let here = cursor.map_or(self.notes.at, |mark| self.notes.at.max(scale.marks[mark].start));
+        let (from, to) = (at.min(here), at.max(here));
         let start = scale.mark_of(from).map_or(from, |mark| scale.marks[mark].start);
         let end = scale.mark_of(to).map_or(to + Tick(1), |mark| scale.marks[mark].end);
         let span = Span::new(start - scale.early(), end - scale.early());
@@ -422,12 +479,4 @@ impl Screen {
         self.notes.corner = None;
         self.notes.note_selection();
     }
-}
-
-/// A key to begin at: that of the first note, else middle C or the bass drum.
-fn middle_key(sheet: &Sheet) -> U7 {
-    let whole = Span::new(Tick(-240), sheet.length());
-    let first = sheet.neighbour(Side::Right, whole, Tick::ZERO, |_| true);
-    let else_key = if sheet.track.pitched { 60 } else { 36 };
-    first.map_or(U7::low_bits(else_key), |lying| lying.note.stroke().key)
 }

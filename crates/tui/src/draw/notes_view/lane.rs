@@ -32,7 +32,7 @@ pub fn draw(
     let bars = pictures.bars.of(&source(stage, sheet, &[]), shows);
     lane_bars(pen, stage, sheet, (&rows, shows), bars);
     head(pen, stage, &rows, bars);
-    let mark = stage.scale.mark_of(screen.notes.at)?;
+    let mark = screen.notes.mark(&stage.scale, sheet.base(stage.sight.state.status.round))?;
     let height = bars[mark].map_or(1, |bar| levels(&bar, shows, &rows).div_ceil(LEVELS).max(1));
     let x = stage.left + stage.scale.marks[mark].column;
     Some(Position::new(x, rows.end - height as u16))

@@ -107,9 +107,9 @@ fn facts(stage: &Stage, sheet: &Sheet) -> Vec<String> {
 fn velocity_facts(stage: &Stage, sheet: &Sheet) -> Vec<String> {
     let (notes, scale) = (&stage.sight.screen.notes, &stage.scale);
     let mut facts = vec![sheet.place_of(notes.at).to_string()];
-    let Some(mark) = scale.mark_of(notes.at).map(|mark| scale.marks[mark]) else { return facts };
-    let span = Span::new(mark.start - scale.early(), mark.end - scale.early());
     let base = sheet.base(stage.sight.state.status.round);
+    let Some(mark) = notes.mark(scale, base).map(|mark| scale.marks[mark]) else { return facts };
+    let span = Span::new(mark.start - scale.early(), mark.end - scale.early());
     let here = sheet.keys().flat_map(|key| sheet.starting(key, span, base));
     facts.extend(here.map(|lying| {
         let stroke = lying.note.stroke();
@@ -126,7 +126,9 @@ fn point_facts(stage: &Stage, sheet: &Sheet, pass: &Pass, curve: Curve) -> Vec<S
     let (notes, scale) = (&stage.sight.screen.notes, &stage.scale);
     let mut facts = vec![notes.lane.long_name(), sheet.place_of(notes.at).to_string()];
     let layer = sheet.layers.iter().find(|layer| layer.pass.id == pass.id);
-    if let (Some(layer), Some(mark)) = (layer, scale.mark_of(notes.at)) {
+    if let (Some(layer), Some(mark)) =
+        (layer, notes.mark(scale, sheet.base(stage.sight.state.status.round)))
+    {
         let mark = Span::new(scale.marks[mark].start, scale.marks[mark].end);
         let base = sheet.base(stage.sight.state.status.round);
         facts.push(match points_on_axis(layer, curve, mark, base).as_slice() {
@@ -145,12 +147,22 @@ fn point_facts(stage: &Stage, sheet: &Sheet, pass: &Pass, curve: Curve) -> Vec<S
     facts
 }
 
+/// Where a note is heard. If it is drawn in the mark after that, the start of the mark and how early it is.
+fn place_of(stage: &Stage, sheet: &Sheet, on: Tick) -> String {
+    let scale = &stage.scale;
+    let drawn = scale.mark_of(on + scale.early()).map(|mark| scale.marks[mark].start);
+    match drawn.filter(|start| *start > on) {
+        Some(start) => format!("{}, {} early", sheet.place_of(start), (start - on).0),
+        None => sheet.place_of(on.max(Tick::ZERO)).to_string(),
+    }
+}
+
 fn note_facts(stage: &Stage, sheet: &Sheet, lying: &Lying) -> Vec<String> {
     let stroke = lying.note.stroke();
     let pitched = sheet.track.pitched;
     let mut facts = vec![
         key_name(stroke.key, pitched),
-        sheet.place_of(lying.on.max(Tick::ZERO)).to_string(),
+        place_of(stage, sheet, lying.on),
         format!("velocity {}", stroke.velocity.get()),
         format!("length {}", ticks_words(stroke.length)),
     ];

@@ -233,7 +233,7 @@ impl Screen {
 
     /// The mark of the cursor; a single tick if the cursor is on a point inside a mark.
     fn lane_mark(&self, state: &DeskState) -> Option<Span> {
-        self.mark_at(self.notes.at, state)
+        self.cursor_mark(state)
     }
 
     fn mark_at(&self, at: Tick, state: &DeskState) -> Option<Span> {
@@ -292,6 +292,6 @@ impl Screen {
                 return Some(note.stroke().velocity.into());
             }
         }
-        bars.get(scale.mark_of(self.notes.at)?)?.map(|bar| bar.value)
+        bars.get(self.mark_of_cursor(&scale, state)?)?.map(|bar| bar.value)
     }
 }

@@ -594,3 +594,76 @@ fn a_range_that_was_being_selected_does_not_grow_along_the_lane() {
     assert_eq!(player.screen.notes.selected, selected);
     assert_eq!(player.screen.notes.corner, None);
 }
+
+/// A bass of one bar whose second note is 10 ticks early, and a flute without notes.
+fn early_bass() -> chaconne_song::Song {
+    let mut song = empty_song(1, "4/4");
+    let flute = Track { program: U7::new(73), ..Track::pitched(TrackId(2), "flute") };
+    let drums = Track::drums(TrackId(3), "drums");
+    song.tracks.push(std::sync::Arc::new(Track::pitched(TrackId(1), "bass")));
+    song.tracks.extend([flute, drums].map(std::sync::Arc::new));
+    let notes = [(480, 240, 41, 90), (950, 240, 43, 80)];
+    song.lay(chaconne_song::Letter::A, crate::testing::pass(1, 1, 3840, &notes));
+    song
+}
+
+#[test]
+fn the_cursor_is_where_an_early_note_is_drawn() {
+    let mut player = Player::new(early_bass());
+    player.press([Key::new(Code::F(4))]);
+    // It opens on the first note.
+    assert_eq!(player.cursor_place(), (480, 41, Some(480)));
+    for zooms in 0..4 {
+        player.type_text(".");
+        assert_eq!(player.cursor_place(), (950, 43, Some(950)), "{zooms}");
+        let state = player.bench.state();
+        let scale = crate::draw::loop_fit(&state, &player.screen).unwrap().scale;
+        let mark = player.screen.notes.mark(&scale, Tick::ZERO).map(|mark| scale.marks[mark]);
+        assert_eq!(mark.map(|mark| mark.start), Some(Tick(960)), "{zooms}");
+        // The arrows go on from there, and the lane is about the same note.
+        player.press([RIGHT]);
+        assert_eq!(player.cursor_place().0, mark.unwrap().end.0, "{zooms}");
+        player.press([Key::new(Code::Home)]);
+        player.type_text("..");
+        assert_eq!(player.cursor_place(), (950, 43, Some(950)), "{zooms}");
+        player.type_text("b");
+        player.press([UP]);
+        assert_eq!(player.notes(1)[1], (950, 240, 43, 81 + zooms), "{zooms}");
+        player.type_text("b,<");
+    }
+}
+
+#[test]
+fn a_note_that_is_early_at_the_top_is_found_once() {
+    let mut song = empty_song(1, "4/4");
+    song.tracks.push(std::sync::Arc::new(Track::pitched(TrackId(1), "bass")));
+    let notes = [(480, 240, 41, 90), (3835, 240, 45, 70)];
+    song.lay(chaconne_song::Letter::A, crate::testing::pass(1, 1, 3840, &notes));
+    let mut player = Player::new(song);
+    player.press([Key::new(Code::F(4))]);
+    assert_eq!(player.cursor_place(), (0, 45, Some(3835)));
+    player.type_text(".");
+    assert_eq!(player.cursor_place(), (480, 41, Some(480)));
+    player.type_text(".");
+    assert_eq!(player.screen.notice.text, "This is the last note.");
+    player.type_text(",,");
+    assert_eq!(player.screen.notice.text, "This is the first note.");
+}
+
+#[test]
+fn another_track_is_opened_on_the_grid_and_an_empty_one_where_it_plays() {
+    let mut player = Player::new(early_bass());
+    player.press([Key::new(Code::F(4))]);
+    player.type_text(".");
+    assert_eq!(player.screen.notes.at, Tick(950));
+    player.press([Key::new(Code::PageDown)]);
+    // The flute has no notes: C5 is within its compass, and rows lie above and below.
+    let notes = &player.screen.notes;
+    assert_eq!((notes.at.0 % 60, notes.key.get(), notes.on), (0, 72, None));
+    let row = notes.rows().iter().position(|key| key.get() == 72).unwrap();
+    assert!(row > notes.top + 1, "{row} {}", notes.top);
+    player.press([Key::new(Code::PageDown)]);
+    assert_eq!(player.screen.notes.key.get(), 36);
+    player.press([Key::new(Code::PageUp), Key::new(Code::PageUp)]);
+    assert_eq!(player.screen.notes.at.0 % 60, 0);
+}
