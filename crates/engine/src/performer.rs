@@ -194,6 +194,22 @@ impl Performer {
         self.touched.insert(knob, until) != Some(until) || until < self.until
     }
 
+    /// What the player moved a controller to is undone: the song has it again at once.
+    pub fn let_go(&mut self, knob: &Knob) {
+        self.touched.remove(knob);
+    }
+
+    /// Whether a section moves or sets a controller.
+    pub fn has(&self, section: Letter, knob: &Knob) -> bool {
+        self.compiled.get(&section).is_some_and(|compiled| compiled.knobs.contains_key(knob))
+    }
+
+    /// A controller was set beside what the song sends.
+    pub fn set(&mut self, knob: Knob, value: U14) {
+        self.called_for.overrule(knob, value);
+        self.sent.overrule(knob, value);
+    }
+
     /// The player has moved a controller while stopped: it stays there until the song moves it.
     pub fn touch_while_stopped(&mut self, knob: &Knob) {
         self.called_for.remove(knob);

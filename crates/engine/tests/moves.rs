@@ -5,7 +5,7 @@
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::{Click, Command, Message, Route, View, perform};
+use chaconne_engine::{Click, Command, Message, Route, Turn, View, perform};
 use chaconne_song::{
     Channel, Control, Lane, Letter, Levels, Note, NoteId, Pass, Placed, Point, Section, Song,
     Stroke, Track, TrackId, U7, U14,
@@ -243,14 +243,15 @@ fn only_the_track_being_recorded_has_its_steps_kept_as_moves() {
 
 #[test]
 fn each_round_has_its_own_moves() {
-    let mut b = recording(1, Some(80));
-    step(&mut b, 3000, Command::StepVolume(TRACK, 10));
-    step(&mut b, BAR + 200, Command::StepVolume(TRACK, 10));
-    b.to(2 * BAR + 10);
+    let mut b = recording(2, Some(80));
+    step(&mut b, 5000, Command::StepVolume(TRACK, 10));
+    // After a pause of a bar, so that it is another gesture.
+    step(&mut b, 2 * BAR + 1500, Command::StepVolume(TRACK, 10));
+    b.to(4 * BAR + 10);
     b.command(Command::Record(false));
-    assert_eq!(moves(&b, VOLUME), [(200, 90)], "from 80, where the round began");
+    assert_eq!(moves(&b, VOLUME), [(1500, 90)], "from 80, where the round began");
     b.command(Command::Undo);
-    assert_eq!(moves(&b, VOLUME), [(3000, 90)]);
+    assert_eq!(moves(&b, VOLUME), [(5000, 90)]);
     b.command(Command::Stop);
     b.check_wire();
 }
@@ -528,6 +529,104 @@ fn other_tracks_play_on_while_a_track_without_a_level_records_its_moves() {
     step(&mut b, 960, Command::StepVolume(TRACK, -4));
     b.to(BAR - 10);
     assert_eq!(b.heard(961, BAR - 10), "2000+48 2200-48");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+/// The levels that the first track has and does not set, and what was sent for its volume.
+fn moved_and_sent(b: &Bench, span: (i64, i64)) -> (Option<u8>, String) {
+    let moved = b.engine.status(b.now).moved_levels.get(&TRACK).copied();
+    (moved.and_then(|levels| levels.volume).map(U7::get), heard(b, span, VOLUME))
+}
+
+#[test]
+fn undone_moves_are_not_shown_as_moved_and_the_set_level_is_sent_at_once() {
+    for with_a_note in [false, true] {
+        let mut b = recording(2, Some(80));
+        if with_a_note {
+            b.press(400, 60);
+            b.lift(600, 60);
+            b.to(2 * BAR + 10);
+        }
+        let begin = 2 * BAR * i64::from(with_a_note);
+        step(&mut b, begin + 1000, Command::StepVolume(TRACK, -30));
+        b.to(begin + 2 * BAR + 10);
+        b.command(Command::Record(false));
+        let at = begin + 2 * BAR + 1500;
+        b.to(at);
+        assert_eq!(moved_and_sent(&b, (at - 1000, at)).0, Some(50));
+        assert!(b.command(Command::Undo));
+        assert_eq!(moved_and_sent(&b, (at, at)).0, None);
+        b.to(at + 200);
+        let (moved, sent) = moved_and_sent(&b, (at, at + 200));
+        assert_eq!((moved, sent.ends_with("c7=80")), (None, true), "{sent}");
+        b.to(at + 4 * BAR);
+        assert_eq!(moved_and_sent(&b, (at + 200, at + 4 * BAR)), (None, String::new()));
+        b.command(Command::Stop);
+        b.check_wire();
+    }
+}
+
+#[test]
+fn moves_of_the_round_that_is_recorded_are_undone_at_once_too() {
+    let mut b = recording(2, Some(80));
+    step(&mut b, 1000, Command::StepVolume(TRACK, -30));
+    b.to(1500);
+    assert!(b.command(Command::Undo));
+    b.to(1700);
+    let (moved, sent) = moved_and_sent(&b, (1400, 1700));
+    assert_eq!((moved, sent.ends_with("c7=80")), (None, true), "{sent}");
+    step(&mut b, 2000, Command::StepVolume(TRACK, 5));
+    assert_eq!(moved_and_sent(&b, (1900, 2000)).0, Some(85), "steps go on from the level set");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+/// What undo would undo, in words.
+fn undo_words(b: &Bench) -> String {
+    match b.engine.status(b.now).undo {
+        Some(Turn::Step(label, ..)) => label.about(Some("Track 1"), None),
+        other => format!("{other:?}"),
+    }
+}
+
+#[test]
+fn a_fade_over_the_seam_is_one_step_of_undo() {
+    let mut b = recording(1, Some(100));
+    for at in (2800..2 * BAR + 1500).step_by(400) {
+        step(&mut b, at, Command::StepVolume(TRACK, -3));
+    }
+    b.to(3 * BAR + 10);
+    b.command(Command::Record(false));
+    assert_eq!(passes_and_levels(&b).0, 3, "each round has a pass");
+    assert_eq!(undo_words(&b), "moves of Track 1");
+    assert!(b.command(Command::Undo));
+    assert_eq!(passes_and_levels(&b), (0, Some(100), None));
+    assert!(!b.command(Command::Undo), "nothing is left to undo");
+    assert!(b.command(Command::Redo));
+    assert_eq!(passes_and_levels(&b).0, 3);
+    assert!(!b.command(Command::Redo));
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn moves_after_a_pause_of_a_bar_or_with_notes_are_steps_of_their_own() {
+    let mut b = recording(2, Some(100));
+    step(&mut b, 1000, Command::StepVolume(TRACK, -3));
+    // A pause of more than a bar before the next round's.
+    step(&mut b, 2 * BAR + 1000, Command::StepVolume(TRACK, -3));
+    b.press(4 * BAR + 500, 60);
+    b.lift(4 * BAR + 700, 60);
+    step(&mut b, 6 * BAR - 500, Command::StepVolume(TRACK, -3));
+    step(&mut b, 6 * BAR + 500, Command::StepVolume(TRACK, -3));
+    b.to(8 * BAR + 10);
+    b.command(Command::Record(false));
+    for (left, words) in [(3, "moves"), (2, "new pass"), (1, "moves"), (0, "moves")] {
+        assert!(undo_words(&b).starts_with(words), "{left}: {}", undo_words(&b));
+        assert!(b.command(Command::Undo));
+        assert_eq!(passes_and_levels(&b).0, left);
+    }
     b.command(Command::Stop);
     b.check_wire();
 }

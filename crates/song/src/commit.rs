@@ -102,6 +102,7 @@ labels! {
     SongTempo "tempo of all sections",
     Chords "chords",
     NewPass "new pass",
+    Moves "moves",
     KeepPlayed "keep what was played",
     SharePass "share layer",
     CopyPass "copy layer",

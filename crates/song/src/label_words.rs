@@ -70,6 +70,7 @@ impl Label {
             | Label::Grid
             | Label::Feel
             | Label::Levels
+            | Label::Moves
             | Label::PassLengthOfTrack
             | Label::Bars
             | Label::Tempo
@@ -143,6 +144,7 @@ mod tests {
         for (label, track, section, words) in [
             (Label::Feel, Some("Bass"), None, "feel of Bass"),
             (Label::Feel, Some("Bass"), Some(b), "feel of Bass in section B"),
+            (Label::Moves, Some("Bass"), None, "moves of Bass"),
             (Label::MuteTrack, Some("Bass"), None, "mute Bass"),
             (Label::NewTrack, Some("Bass"), None, "new track (Bass)"),
             (Label::RemovePass, Some("Bass"), None, "remove layer on Bass"),

@@ -124,6 +124,12 @@ impl Pass {
         }
     }
 
+    /// Whether it moves controllers and does nothing else.
+    pub fn is_only_moves(&self) -> bool {
+        let has_more = !self.notes().is_empty() || !self.sysex().is_empty();
+        !has_more && !self.lanes().is_empty()
+    }
+
     /// Whether [`sort`](Self::sort) would leave the pass as it is.
     pub fn is_in_order(&self) -> bool {
         match &self.content {

@@ -126,12 +126,16 @@ impl Engine {
         self.finish(now, &removed(&edits));
         // Ending their held notes has amended the step.
         let edits = self.history.newest().map_or(edits, <[Edit]>::to_vec);
+        let song = Arc::clone(&self.song);
+        let passes = removed(&edits).into_iter().filter_map(|pass| song.pass(pass));
+        let moved: Vec<_> = passes.flat_map(|pass| self.let_levels_go(pass)).collect();
         let mut undone = None;
         let before = self.write(|history, song| {
             undone = history.undo(song)?;
             Ok(())
         })?;
         self.follow(now, &before, &edits);
+        self.return_levels(&moved);
         self.say_turned("undone", undone, &before, &edits);
         Ok(())
     }

@@ -123,6 +123,40 @@ impl Engine {
         edits.into_iter().flatten().map(|edit| Edit::Track(pass.track, edit)).collect()
     }
 
+    /// Takes the player's hand off the levels that a pass moves by steps, because the pass is undone. Returns
+    /// which they are.
+    pub(super) fn let_levels_go(&mut self, pass: &Pass) -> Vec<(TrackId, Level)> {
+        let Some(track) = self.song.track(pass.track).cloned() else { return Vec::new() };
+        let by_steps = |level: &Level| self.played.stepped.contains(&(track.id, *level));
+        let moved = Level::ALL.into_iter().filter(|level| level.is_moved_by(pass));
+        let moved: Vec<Level> = moved.filter(by_steps).collect();
+        for level in &moved {
+            if let Some(knob) = self.knob(&track, *level) {
+                self.performer.let_go(&knob);
+            }
+        }
+        moved.into_iter().map(|level| (track.id, level)).collect()
+    }
+
+    /// Sends the levels that tracks set and nothing in the section moves any more; what still plays has sent
+    /// its own.
+    pub(super) fn return_levels(&mut self, moved: &[(TrackId, Level)]) {
+        let rolls = self.transport.rolls();
+        for &(id, level) in moved.iter().filter(|_| rolls) {
+            let Some(track) = self.song.track(id).cloned() else { continue };
+            let set = level.set(track.levels).zip(self.knob(&track, level));
+            let Some((value, knob)) = set else { continue };
+            let sent = self.performer.value_of(&knob).map(U14::lsb);
+            if self.performer.has(self.shown, &knob) || sent == Some(value) {
+                continue;
+            }
+            let (Knob { port, channel, .. }, controller) = (knob, level.controller());
+            let message = Message::Change { channel, controller, value };
+            self.orders.push_back(Order::Now { port, message });
+            self.performer.set(knob, value.into());
+        }
+    }
+
     /// The levels of tracks that are not, at present, as the tracks set them.
     pub(super) fn moved_levels(&self) -> BTreeMap<TrackId, Levels> {
         if !self.transport.rolls() {

@@ -340,6 +340,24 @@ impl Engine {
         self.lay(now, &take, round, draft, last, Label::NewPass);
     }
 
+    /// The pass of the round before whose step of undo has that of a round, too: both hold nothing but moves,
+    /// and the player went on moving over the seam without a pause of a bar.
+    fn goes_on_from(&self, take: &Take, pass: &Pass) -> Option<PassId> {
+        let before = self.song.pass(*take.last.last()?)?;
+        let laid = |edit: &Edit| matches!(edit, Edit::Section(_, SectionEdit::Remove(id)) if *id == before.id);
+        let is_newest = self.history.newest().is_some_and(|edits| edits.iter().any(laid))
+            && self.history.redo_steps().is_empty()
+            && self.played.discarded.is_empty();
+        let ticks = |pass: &Pass| -> Vec<Tick> {
+            pass.lanes().iter().flat_map(|lane| &lane.points).map(|point| point.at).collect()
+        };
+        let last = ticks(before).into_iter().max()?;
+        let first = ticks(pass).into_iter().min()?;
+        let pause = before.length - last + first;
+        let joins = is_newest && before.is_only_moves() && pass.is_only_moves();
+        (joins && pause < self.bar_at(take.round)).then_some(before.id)
+    }
+
     pub(super) fn since(&mut self, take: &Take, from: Tick, origin: Option<Tick>) {
         let Some((entry, _)) = self.stay(take.round) else { return };
         let (until, covers_from) = (Tick::MAX, take.round);
@@ -366,8 +384,13 @@ impl Engine {
         let mut edits = vec![Edit::lay(take.section, at, draft.pass.clone())];
         edits.extend(outdated.iter().copied().map(mute));
         edits.extend(self.levels_for(&draft.pass));
-        let commit = Commit::new(label, edits);
-        if let Err(error) = self.commit(now, commit, How::Round) {
+        let words = match label {
+            Label::NewPass if draft.pass.is_only_moves() => Label::Moves,
+            label => label,
+        };
+        let before = self.goes_on_from(take, &draft.pass).filter(|_| words == Label::Moves);
+        let how = before.map_or(How::Round, How::Amend);
+        if let Err(error) = self.commit(now, Commit::new(words, edits), how) {
             // The notes stay in the capture, where *keep* finds them.
             self.say(error.0);
             return false;
@@ -420,6 +443,11 @@ impl Engine {
         self.mark(&draft, span, Fate::Discarded(number));
         self.played.discarded.push(Discarded { number, redo });
         self.refresh(now);
+        let moved = self.let_levels_go(&draft.pass);
+        if !moved.is_empty() {
+            self.revise_track(now, take.track);
+            self.return_levels(&moved);
+        }
         true
     }
 

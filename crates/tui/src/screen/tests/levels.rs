@@ -59,6 +59,6 @@ fn levels_changed_while_recording_are_moves_of_the_take() {
     let newest = song.passes.values().next_back().unwrap();
     assert_eq!((newest.track, newest.notes().len(), newest.lanes().len()), (track, 0, 1));
     player.type_text("u");
-    assert_eq!(player.screen.notice.text, "Undone: new pass on drums.");
+    assert_eq!(player.screen.notice.text, "Undone: moves of drums.");
     assert_eq!((player.levels()[0], player.bench.state().status.undo), ((None, None), None));
 }
