@@ -43,7 +43,11 @@ fn rehearse(options: &[&str]) -> (Vec<String>, Vec<Heard>) {
     let fixed = ["rehearse", song, "--out", &port, "--clock", "--times", "1"];
     let ran = run(&[&fixed, options].concat()).ends(0);
     let words = |line: &str| line.split_whitespace().take(5).collect::<Vec<_>>().join(" ");
-    let rounds = ran.err.lines().chain(ran.out.lines()).filter(|line| line.starts_with("round"));
+    let rounds = ran
+        .err
+        .lines()
+        .chain(ran.out.lines())
+        .filter(|line| line.starts_with("round") || line.starts_with("count-in"));
     let rounds = rounds.map(words).collect();
     let heard = tap.close();
     assert_balanced(&heard);
@@ -64,7 +68,7 @@ fn around(heard: &[Heard], start: Heard) -> (usize, usize, Vec<u8>) {
 #[test]
 fn a_rehearsal_is_counted_in_to_the_bar_where_it_begins() {
     let (rounds, heard) = rehearse(&["--from", "2", "--count-in", "1"]);
-    assert_eq!(rounds, ["round 1 A bar 2", "round 2 B bar 3"]);
+    assert_eq!(rounds, ["count-in 1 bar at tempo", "round 1 A bar 2", "round 2 B bar 3"]);
     // Bar 2 of 4/4 in sixteenths ("Song Position Pointer").
     assert!(heard.contains(&Heard::Position(16)));
     assert_eq!(around(&heard, Heard::Continue), (BAR, 3 * BAR, vec![62, 64, 65]));
@@ -73,7 +77,7 @@ fn a_rehearsal_is_counted_in_to_the_bar_where_it_begins() {
 #[test]
 fn a_section_is_counted_in_from_its_top() {
     let (rounds, heard) = rehearse(&["--section", "B", "--count-in", "2"]);
-    assert_eq!(rounds, ["round 1 B bar 1"]);
+    assert_eq!(rounds, ["count-in 2 bars at tempo", "round 1 B bar 1"]);
     assert_eq!(around(&heard, Heard::Start), (2 * BAR, 2 * BAR, vec![64, 65]));
 }
 

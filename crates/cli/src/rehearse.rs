@@ -7,7 +7,7 @@ use crate::ports::PortWatch;
 use crate::{alarm, ports, say};
 use chaconne_engine::{Click, Command, Route, Transport};
 use chaconne_rig::{
-    Extent, HowOften, Rig, RigConfig, RoundCount, RoundStart, Signals, Stats, tick_of_bar,
+    Extent, HowOften, Rig, RigConfig, RoundCount, RoundStart, Signals, Stats, Summary, tick_of_bar,
 };
 use chaconne_song::{Letter, Song};
 use chaconne_time::{Tempo, Tick};
@@ -25,7 +25,7 @@ const PLANNED_AHEAD: usize = 10_000;
 /// How often the program checks the ports, in checks of the round.
 const PORT_LOOKS: u32 = 20;
 
-/// Plays to the end or until a signal, and prints a line for each round.
+/// Plays to the end or until a signal, and prints a line for the count-in, for each round, and at the end.
 pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let song = read_song(&asked.song)?;
     let route = route(&song, asked.section, asked.times)?;
@@ -73,7 +73,7 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     }
     let summary = rig.shutdown();
     drop(signals);
-    say::progress(&summary.to_string());
+    say::progress(&closing(&summary));
     Ok(Ended::Ok)
 }
 
@@ -118,12 +118,15 @@ impl Watch {
     }
 }
 
-/// Prints a line for each round until the transport stops or a signal comes. Returns `false` if
+/// Prints a line for the count-in and for each round until the transport stops or a signal comes. Returns `false` if
 /// playback was interrupted before the end, for instance because the process was suspended.
 fn play(rig: &Rig, signals: &Signals, watch: &mut Watch, end: Tick) -> bool {
-    let mut count = RoundCount::default();
+    let (mut count, mut is_told) = (RoundCount::default(), false);
     let mut status = rig.status();
     while signals.asked().is_none() && status.transport != Transport::Stopped {
+        if status.transport == Transport::CountingIn && !std::mem::replace(&mut is_told, true) {
+            say::progress(&count_in(status.count_in, status.tempo));
+        }
         if let Some(start) = count.follow(&status) {
             say::progress(&line(start, status.tempo, &rig.snapshot().stats));
         }
@@ -148,6 +151,33 @@ pub fn line(start: RoundStart, tempo: Tempo, stats: &Stats) -> String {
         "round {number:<4} {section:<3} bar {bar:<5} tempo {tempo:<7} events sent {sent}, worst \
          {whole}.{part:02} ms late"
     )
+}
+
+/// The line for a count-in of so many bars.
+fn count_in(bars: u8, tempo: Tempo) -> String {
+    format!("count-in   {} at tempo {tempo}", say::counted(bars.into(), "bar", "bars"))
+}
+
+/// The last line: what was sent, how late, and whether anything was lost or may still sound.
+fn closing(summary: &Summary) -> String {
+    let Summary { sent, late, worst, sounding, dropped, to_nobody } = *summary;
+    let (whole, part) = (worst / 1_000_000, worst / 10_000 % 100);
+    let mut said =
+        vec![format!("events sent {sent}, {late} late, worst {whole}.{part:02} ms late")];
+    if dropped > 0 {
+        said.push(format!("{dropped} lost because a port was too slow"));
+    }
+    if to_nobody > 0 {
+        said.push(format!("{to_nobody} sent to a port with nothing connected"));
+    }
+    said.push(match sounding {
+        0 => "all notes released".to_string(),
+        count => {
+            let notes = say::counted(count as u64, "note", "notes");
+            format!("{notes} may still be sounding, because a port did not take the release")
+        }
+    });
+    said.join("; ")
 }
 
 /// The route: a section or the form, repeated `times` times or without end.
@@ -195,6 +225,19 @@ mod tests {
 
     fn stays(route: &Route) -> String {
         route.entries.iter().map(|entry| entry.section.to_string()).collect()
+    }
+
+    #[test]
+    fn the_last_line_says_whether_all_notes_were_released() {
+        let mut summary = Summary { sent: 120, late: 2, worst: 1_234_567, ..Summary::default() };
+        let said = "events sent 120, 2 late, worst 1.23 ms late; all notes released";
+        assert_eq!(closing(&summary), said);
+        (summary.dropped, summary.to_nobody, summary.sounding) = (3, 30, 1);
+        let said = "events sent 120, 2 late, worst 1.23 ms late; 3 lost because a port was too slow; 30 sent \
+            to a port with nothing connected; 1 note may still be sounding, because a port did not take the \
+            release";
+        assert_eq!(closing(&summary), said);
+        assert_eq!(count_in(1, Tempo::DEFAULT), "count-in   1 bar at tempo 120");
     }
 
     #[test]
