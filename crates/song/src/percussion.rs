@@ -8,22 +8,22 @@ const FIRST: u8 = 35;
 /// The names of keys 35 to 81, as General MIDI System Level 1 (RP-003) spells them in its table
 /// "Percussion Key Map", each with a short form of our own of three letters.
 const NAMES: [(&str, &str); 47] = [
-    ("Acoustic Bass Drum", "BsA"),
-    ("Bass Drum 1", "Bss"),
+    ("Acoustic Bass Drum", "ABD"),
+    ("Bass Drum 1", "BD1"),
     ("Side Stick", "Stk"),
-    ("Acoustic Snare", "Snr"),
+    ("Acoustic Snare", "SnA"),
     ("Hand Clap", "Clp"),
     ("Electric Snare", "SnE"),
     ("Low Floor Tom", "FlL"),
     ("Closed Hi-Hat", "HHc"),
     ("High Floor Tom", "FlH"),
     ("Pedal Hi-Hat", "HHp"),
-    ("Low Tom", "TmL"),
+    ("Low Tom", "LoT"),
     ("Open Hi-Hat", "HHo"),
-    ("Low-Mid Tom", "TLM"),
-    ("Hi-Mid Tom", "THM"),
+    ("Low-Mid Tom", "LMT"),
+    ("Hi-Mid Tom", "HMT"),
     ("Crash Cymbal 1", "Cr1"),
-    ("High Tom", "TmH"),
+    ("High Tom", "HiT"),
     ("Ride Cymbal 1", "Rd1"),
     ("Chinese Cymbal", "Chi"),
     ("Ride Bell", "Bel"),
@@ -38,8 +38,8 @@ const NAMES: [(&str, &str); 47] = [
     ("Mute Hi Conga", "CgM"),
     ("Open Hi Conga", "CgO"),
     ("Low Conga", "CgL"),
-    ("High Timbale", "TiH"),
-    ("Low Timbale", "TiL"),
+    ("High Timbale", "TbH"),
+    ("Low Timbale", "TbL"),
     ("High Agogo", "AgH"),
     ("Low Agogo", "AgL"),
     ("Cabasa", "Cab"),
@@ -95,6 +95,14 @@ mod tests {
         let short: BTreeSet<&str> = NAMES.iter().map(|(_, short)| *short).collect();
         assert_eq!(short.len(), NAMES.len());
         assert!(short.iter().all(|name| name.len() == 3));
+        // Two with the same letters in another order, or in the other case, look alike.
+        let sorted = |name: &&str| {
+            let mut letters: Vec<char> = name.to_lowercase().chars().collect();
+            letters.sort_unstable();
+            letters
+        };
+        let letters: BTreeSet<Vec<char>> = short.iter().map(sorted).collect();
+        assert_eq!(letters.len(), NAMES.len());
         let name = |key| short_drum_name(U7::low_bits(key));
         assert_eq!((name(42), name(56)), (Some("HHc"), Some("Cow")));
         assert_eq!((name(34), name(82)), (None, None));

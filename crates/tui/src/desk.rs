@@ -224,7 +224,7 @@ impl PortState {
             PortState::Stalled => "stalled",
             PortState::Waiting => "waiting",
             PortState::Lost => "lost",
-            PortState::None => "none",
+            PortState::None => "silent",
         }
     }
 }

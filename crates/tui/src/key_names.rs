@@ -23,11 +23,12 @@ pub fn key_name(key: U7, pitched: bool) -> String {
     }
 }
 
-/// The same where room is short: a pitch, or a drum in three letters or digits.
+/// The same where room is short: a pitch, or a drum in three letters; `k34` for key 34 if it has no drum.
 pub fn short_key_name(key: U7, pitched: bool) -> String {
     match short_drum_name(key) {
         _ if pitched => pitch(key),
         Some(name) => name.to_string(),
+        None if key.get() < 100 => format!("k{:02}", key.get()),
         None => key.get().to_string(),
     }
 }
@@ -53,14 +54,16 @@ mod tests {
         assert_eq!(short_key_name(key(42), false), "HHc");
         assert_eq!(key_name(key(42), true), "F#2");
         assert_eq!(key_name(key(12), false), "key 12");
-        assert_eq!(short_key_name(key(12), false), "12");
+        assert_eq!([9, 34, 100].map(|k| short_key_name(key(k), false)), ["k09", "k34", "100"]);
     }
 
     #[test]
     fn a_drum_has_one_long_and_one_short_name() {
+        let short = (0..128).filter_map(U7::new).map(|key| short_key_name(key, false));
+        assert_eq!(short.collect::<std::collections::BTreeSet<String>>().len(), 128);
         for key in (0..128).filter_map(U7::new) {
             let (long, short) = (key_name(key, false), short_key_name(key, false));
-            assert!(long.len() <= usize::from(LONGEST) && short.len() <= 3, "{long} {short}");
+            assert!(long.len() <= usize::from(LONGEST) && short.len() == 3, "{long} {short}");
             assert_eq!(key_name_in(usize::from(LONGEST), key, false), long);
             assert_eq!(key_name_in(3, key, false), short);
         }

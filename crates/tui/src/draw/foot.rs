@@ -179,17 +179,21 @@ fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
     let mut x = 1;
     for (index, port) in lines.iter().enumerate() {
         let way = if port.direction == Direction::Out { "out" } else { "in" };
-        let word = port.state.word();
+        let (name, word) = port_words(port);
+        let way = if name.is_empty() { "" } else { way };
         let more = format!("+{} more", lines.len() - index);
         let reserve = if index + 1 < lines.len() { more.len() + 3 } else { 0 };
-        let room = end.saturating_sub(usize::from(x) + way.len() + word.len() + 2 + reserve);
-        if room < 6.min(text::width(&port.name)) {
+        let taken = if name.is_empty() { word.len() } else { way.len() + word.len() + 2 };
+        let room = end.saturating_sub(usize::from(x) + taken + reserve);
+        if room < 6.min(text::width(name)) {
             pen.put(x, row, &more, palette.faint());
             return;
         }
-        let name = text::clip(&port.name, room.min(LONGEST_PORT), palette.signs.cut);
-        x = pen.put(x, row, way, palette.faint()) + 1;
-        x = pen.put(x, row, &name, palette.text()) + 1;
+        if !name.is_empty() {
+            let name = text::clip(name, room.min(LONGEST_PORT), palette.signs.cut);
+            x = pen.put(x, row, way, palette.faint()) + 1;
+            x = pen.put(x, row, &name, palette.text()) + 1;
+        }
         let style = match port.state {
             PortState::Ok => palette.faint(),
             // Playing silently may be intended: no alarm.
@@ -209,11 +213,23 @@ fn ports(pen: &mut Pen, sight: &Sight, row: u16) {
 /// The longest name of a port, in columns.
 const LONGEST_PORT: usize = 24;
 
+/// What a port is called, and how it is; one that is none and has no name of its own is told in one word.
+fn port_words(port: &PortLine) -> (&str, &'static str) {
+    const UNNAMED: &str = "none";
+    match (port.state, port.direction) {
+        (PortState::None, Direction::Out) if port.name == UNNAMED => ("", "no output"),
+        (PortState::None, Direction::In) if port.name == UNNAMED => ("", "no input"),
+        (state, _) => (&port.name, state.word()),
+    }
+}
+
 /// The columns of a port, with those between it and the next.
 fn port_width(port: &PortLine) -> usize {
+    let (name, word) = port_words(port);
     let way = if port.direction == Direction::Out { 4 } else { 3 };
     let detail = if port.detail.is_empty() { 0 } else { 2 + text::width(&port.detail) };
-    way + text::width(&port.name).min(LONGEST_PORT) + 1 + port.state.word().len() + detail + 3
+    let name = if name.is_empty() { 0 } else { way + text::width(name).min(LONGEST_PORT) + 1 };
+    name + word.len() + detail + 3
 }
 
 /// How well the clock keeps time, at the right end, beside ports that want so many columns; gives

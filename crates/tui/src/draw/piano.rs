@@ -3,7 +3,7 @@
 
 use super::{Pen, Sight};
 use crate::action::Action;
-use crate::key_names::{key_name, pitch, pitch_class, short_key_name};
+use crate::key_names::{key_name, key_name_in, pitch, pitch_class, short_key_name};
 use crate::keymap::Scene;
 use crate::piano::Length;
 use chaconne_song::U7;
@@ -30,7 +30,11 @@ pub fn draw(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
     // The tour takes its key first.
     let end = end.filter(|key| !sight.screen.tour_has(key));
     let end = end.map_or(String::new(), |key| format!("{key} to end"));
-    let keys = if drums { DRUM_KEYS } else { PIANO_KEYS };
+    let keys = match drums {
+        true if pen.width() >= DRUM_KEYS + sign.len() as u16 => DRUM_KEYS,
+        true => FEW_COLUMNS,
+        false => PIANO_KEYS,
+    };
     if rows.len() < 3 || pen.width() < keys {
         let x = pen.put(1, top, sign, palette.on()) + 2;
         let words = if end.is_empty() { line } else { format!("{end}. {line}") };
@@ -38,12 +42,22 @@ pub fn draw(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
         return;
     }
     match drums {
-        true => drum_keys(pen, sight, top),
+        true if keys == DRUM_KEYS => drum_keys(pen, sight, top),
+        true => drum_list(pen, sight, top),
         false => piano_keys(pen, sight, top),
     }
     let x = keys;
-    if usize::from(x) + sign.len() + 1 + end.len() > usize::from(pen.width()) {
-        // The line of keys has what ends it.
+    let room = usize::from(pen.width() - x);
+    if sign.len() + 1 + end.len() > room {
+        // Drums leave a few columns, the keys of a piano none: the line of keys has what ends it.
+        let sounds = sounding(sight).filter(|_| drums);
+        let line = sounds.map_or(line, |key| key_name_in(room, key, false));
+        let lines = [(sign, palette.on()), (&*end, palette.strong()), (&*line, palette.text())];
+        for ((words, style), y) in lines.into_iter().zip(top..).filter(|_| drums) {
+            if words.len() <= room {
+                pen.put(x, y, words, style);
+            }
+        }
         return;
     }
     let after = pen.put(x, top, sign, palette.on()) + 1;
@@ -64,7 +78,9 @@ pub fn draw(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
 /// The columns of the keys of a piano.
 const PIANO_KEYS: u16 = 50;
 /// Those of the keys of drums.
-const DRUM_KEYS: u16 = 57;
+const DRUM_KEYS: u16 = 66;
+/// Those of the keys of drums where they do not fit as they lie.
+const FEW_COLUMNS: u16 = 50;
 
 /// White keys with the names of their notes, black ones between them.
 fn piano_keys(pen: &mut Pen, sight: &Sight, top: u16) {
@@ -94,13 +110,30 @@ fn drum_keys(pen: &mut Pen, sight: &Sight, top: u16) {
     let name =
         |c: char| piano.key_of(c).map_or_else(|| "-".into(), |key| short_key_name(key, false));
     for (index, (white, black)) in std::iter::zip(white, black).enumerate() {
-        let x = 5 * index as u16;
+        let x = 6 * index as u16;
         if piano.keyboard.semitones(black).is_some() {
             pen.sign(x, top, black, lit(black));
-            pen.put(x + 1, top, &name(black), palette.faint());
+            pen.put(x + 2, top, &name(black), palette.faint());
         }
         pen.sign(x + 2, top + 1, white, lit(white));
         pen.put(x + 2, top + 2, &name(white), palette.faint());
+    }
+}
+
+/// The same without their places: the upper row, and the lower one in two.
+fn drum_list(pen: &mut Pen, sight: &Sight, top: u16) {
+    let (palette, piano) = (pen.palette, &sight.screen.piano);
+    let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
+    let upper: Vec<char> =
+        black.into_iter().filter(|c| piano.keyboard.semitones(*c).is_some()).collect();
+    let (first, last) = white.split_at(white.len() / 2 + 1);
+    for (row, keys) in (top..).zip([&upper[..], first, last]) {
+        for (x, &c) in (0..).step_by(6).zip(keys) {
+            let style = if piano.sounds(c) { palette.on() } else { palette.strong() };
+            let name = piano.key_of(c).map(|key| short_key_name(key, false));
+            pen.sign(x, row, c, style);
+            pen.put(x + 2, row, &name.unwrap_or_else(|| "-".into()), palette.faint());
+        }
     }
 }
 

@@ -60,7 +60,7 @@ pub fn draw(
     }
     let columns = Columns::of(pen.width());
     if has(5) {
-        columns.heads(pen, rows.start);
+        columns.heads(pen, rows.start, song);
         rows.start += 1;
     }
     if has(8) {

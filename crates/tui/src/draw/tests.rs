@@ -174,3 +174,22 @@ fn the_levels_of_the_tracks_are_drawn() {
     stage.press([Key::new(Code::F(2))]);
     insta::assert_snapshot!("feel_on_the_tracks_80x24", stage.text(80, 24));
 }
+
+#[test]
+fn the_drum_keys_have_air_around_every_label() {
+    let mut song = four_parts();
+    song.tracks.truncate(1);
+    let mut stage = Stage::new(song);
+    stage.type_text("p");
+    insta::assert_snapshot!("drum_keys_80x24", stage.text(80, 24));
+    for octave in -4..=4 {
+        stage.screen.piano.set_octave(octave);
+        let text = stage.text(80, 24);
+        let top = Frame::of(&stage.screen).foot.piano.start;
+        let upper = text.lines().nth(top.into()).unwrap();
+        let words: Vec<&str> = upper[..66].split_whitespace().collect();
+        // Each key is followed by its label; two places have none.
+        assert_eq!(words.len(), 16, "{text}");
+        assert!(words.iter().all(|word| [1, 3].contains(&word.len())), "{words:?}");
+    }
+}

@@ -62,19 +62,23 @@ impl Columns {
         }
     }
 
-    pub fn heads(&self, pen: &mut Pen, row: u16) {
+    /// The captions. A column that no section fills keeps its place, so that nothing jumps once one does, but
+    /// has no caption.
+    pub fn heads(&self, pen: &mut Pen, row: u16, song: &Song) {
         let faint = pen.palette.faint();
+        let has_key = song.sections.iter().any(|section| section.key.or(song.key).is_some());
+        let has_shares = song.sections.iter().any(|section| !shares(song, section).is_empty());
         let heads = [
             (Some(1), "section"),
             (Some(self.name), "name"),
             (Some(self.bars), "bars"),
             (Some(self.metre), "metre"),
             (Some(self.tempo), "tempo"),
-            (self.key, "key"),
+            (self.key.filter(|_| has_key), "key"),
             (self.layers, "layers"),
             (self.times, "in form"),
             (self.time, "time"),
-            (self.shares, "shares with"),
+            (self.shares.filter(|_| has_shares), "shares with"),
         ];
         for (x, head) in heads {
             if let Some(x) = x {

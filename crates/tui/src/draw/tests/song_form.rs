@@ -114,3 +114,20 @@ fn what_undo_would_undo_names_its_section_if_there_are_several() {
     stage.type_text("m");
     assert!(stage.text(100, 24).contains("undo: mute layer on drums in section A"));
 }
+
+#[test]
+fn a_column_that_no_section_fills_has_no_caption_and_keeps_its_place() {
+    let heads = |song| {
+        let mut stage = Stage::new(song);
+        stage.press([Key::new(Code::F(6))]);
+        let text = stage.text(120, 40);
+        text.lines().find(|line| line.contains("metre  tempo   ")).unwrap().to_string()
+    };
+    let empty = empty_song(4, "4/4");
+    let mut keyed = empty.clone();
+    keyed.key = "F major".parse().ok();
+    let (without, with) = (heads(empty), heads(keyed));
+    assert!(!without.contains("key") && !without.contains("shares with"), "{without}");
+    assert!(with.contains("key") && !with.contains("shares with"), "{with}");
+    assert_eq!(without.find("layers"), with.find("layers"));
+}

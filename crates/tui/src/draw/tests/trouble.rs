@@ -94,3 +94,16 @@ fn notices_from_the_start_are_shown_one_after_another() {
         assert_eq!(text.contains(" of 3)"), shown != "\n");
     }
 }
+
+#[test]
+fn no_output_is_said_once() {
+    let mut stage = Stage::new(four_parts());
+    stage.bench.ports[0].name = "none".into();
+    stage.bench.ports[0].state = crate::PortState::None;
+    let text = stage.text(80, 24);
+    let row = text.lines().find(|line| line.contains("no output")).unwrap();
+    assert_eq!(row, " no output   in stage keys ok");
+    // A name of its own is shown, with what it does.
+    stage.bench.ports[0].name = "bells".into();
+    assert!(stage.text(80, 24).contains(" out bells silent   in stage keys ok"));
+}
