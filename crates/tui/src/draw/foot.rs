@@ -34,7 +34,10 @@ fn notice(pen: &mut Pen, sight: &Sight, first: u16, spare: usize) -> u16 {
     let notice = &sight.screen.notice;
     let style = if notice.wrong { pen.palette.alarm() } else { pen.palette.text() };
     let (room, cut) = (usize::from(pen.width()) - 2, pen.palette.signs.cut);
-    let lines = notice_lines(notice, spare.max(1), room, cut);
+    let lines = match notice.hint {
+        true => vec![hint(&notice.text, room, cut)],
+        false => notice_lines(notice, spare.max(1), room, cut),
+    };
     let mut end = 1;
     for (row, line) in (first..).zip(&lines) {
         end = pen.put(1, row, line, style);
@@ -102,6 +105,20 @@ fn notice_lines(notice: &Notice, rows: usize, room: usize, cut: char) -> Vec<Str
     let last = text::clip(&rest.join(" "), left, cut);
     let last = format!("{last} {}", notice.more).trim().to_string();
     kept.iter().cloned().chain([last]).collect()
+}
+
+/// As much of a hint as fits into a row: of several parts the first ones, and if even one does not fit, in
+/// fewer words.
+fn hint(hint: &str, room: usize, cut: char) -> String {
+    let mut parts: Vec<&str> = hint.split("; ").collect();
+    let whole = |parts: &[&str]| text::sentence(&parts.join("; "));
+    while parts.len() > 1 && text::width(&whole(&parts)) > room {
+        parts.pop();
+    }
+    let (long, begins) = (whole(&parts), ("The ", " key does nothing here"));
+    let is_long = text::width(&long) > room && long.starts_with(begins.0);
+    let short = long.replacen(begins.0, "", 1).replacen(begins.1, ": nothing here", 1);
+    text::clip(if is_long { &short } else { &long }, room, cut)
 }
 
 /// The settings of recording.

@@ -2,7 +2,7 @@
 
 use super::notes_view::{lane_list, ramp_box};
 use super::{Pen, Sight, comparison, feel, files, finder, help};
-use crate::action::NoteList;
+use crate::action::{Action, NoteList};
 use crate::desk::DeskState;
 use crate::form::{Form, Value};
 use crate::keymap::Scene;
@@ -19,7 +19,8 @@ pub fn draw(
     open: &Overlay,
     below: Option<Position>,
 ) -> Option<Position> {
-    match open {
+    pen.box_end = None;
+    let cursor = match open {
         // The foot draws the rows of the piano.
         Overlay::Piano => below,
         Overlay::Help(page) => help::draw(pen, sight, page),
@@ -34,7 +35,22 @@ pub fn draw(
         Overlay::Finder(open) => finder::draw(pen, sight, open),
         Overlay::Files(open) => files::draw(pen, sight, open),
         Overlay::Comparison(page) => comparison::draw(pen, page),
+    };
+    leave(pen, sight, open);
+    cursor
+}
+
+/// The key that leaves a box, in its bottom edge.
+fn leave(pen: &mut Pen, sight: &Sight, open: &Overlay) {
+    // A question has it among its answers, a ramp in its sentence.
+    if matches!(open, Overlay::Question(_) | Overlay::Ramp(_)) {
+        return;
     }
+    let mut here = sight.screen.keymap.here(open.scene());
+    let Some(row) = here.find(|row| row.action == Action::Cancel) else { return };
+    let Some(key) = sight.screen.keymap.key_in(open.scene(), Action::Cancel) else { return };
+    let (strong, text) = (pen.palette.strong(), pen.palette.text());
+    pen.foot_of_box(&[(&key.to_string(), strong), (" ", text), (row.label, text)]);
 }
 
 /// An empty box over the lower rows; returns the inner corner and the columns inside.
@@ -54,6 +70,8 @@ pub fn bottom(pen: &mut Pen, width: u16, height: u16, title: &str) -> (u16, u16,
     let width = (width + 4).min(pen.width());
     let height = (height + 2).min(pen.height());
     let (x, y) = ((pen.width() - width) / 2, pen.height() - height);
+    // Parts of the foot beside it would say nothing.
+    (y..y + height).for_each(|row| pen.clear_row(row));
     // The row above it is the view's.
     let airy = std::mem::replace(&mut pen.airy, y..y);
     pen.frame(x, y, width, height, title);

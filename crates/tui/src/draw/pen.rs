@@ -13,17 +13,24 @@ pub struct Pen<'a> {
     pub palette: &'a Palette,
     /// The rows in which a box has air above and below it. Elsewhere are words that stay in sight.
     pub airy: Range<u16>,
+    /// The right end of the bottom edge of the newest box: the column of the corner, and the row.
+    pub box_end: Option<(u16, u16)>,
 }
 
 impl<'a> Pen<'a> {
     pub fn new(buffer: &'a mut Buffer, palette: &'a Palette) -> Pen<'a> {
         let airy = 0..buffer.area.height;
-        Pen { buffer, palette, airy }
+        Pen { buffer, palette, airy, box_end: None }
     }
 
     /// Empties the whole screen.
     pub fn clear(&mut self) {
         self.buffer.reset();
+    }
+
+    /// Empties a row.
+    pub fn clear_row(&mut self, y: u16) {
+        (0..self.width()).for_each(|x| self.buffer[(x, y)].reset());
     }
 
     /// The columns there are.
@@ -97,14 +104,63 @@ impl<'a> Pen<'a> {
     }
 
     /// Empties the cells around a box, so that its frame touches nothing: those on its left and right, and
-    /// those above and below it in airy rows.
+    /// those above and below it in airy rows. Words that would be cut go as a whole.
     fn air(&mut self, x: u16, y: u16, width: u16, height: u16) {
         let columns = x.saturating_sub(1)..(x + width + 1).min(self.width());
         for row in y.saturating_sub(1)..(y + height + 1).min(self.height()) {
             if (y..y + height).contains(&row) || self.airy.contains(&row) {
+                self.clear_phrases(&columns, row);
                 columns.clone().for_each(|column| self.buffer[(column, row)].reset());
             }
         }
+    }
+
+    /// Empties what is outside of some columns of phrases that are partly inside: half of one says nothing.
+    fn clear_phrases(&mut self, columns: &Range<u16>, row: u16) {
+        let (first, end) = (columns.start, columns.end);
+        let is_in = |pen: &Pen, x: u16| pen.is_of_phrase(x, row);
+        if first > 0 && is_in(self, first) {
+            let outside = (0..first).rev().take_while(|x| is_in(self, *x)).count() as u16;
+            (first - outside..first).for_each(|x| self.buffer[(x, row)].reset());
+        }
+        if end < self.width() && is_in(self, end - 1) {
+            let outside = (end..self.width()).take_while(|x| is_in(self, *x)).count() as u16;
+            (end..end + outside).for_each(|x| self.buffer[(x, row)].reset());
+        }
+    }
+
+    /// Whether a cell is of a phrase: of a word, or the one blank between two of them.
+    fn is_of_phrase(&self, x: u16, y: u16) -> bool {
+        let is_blank = self.buffer.cell((x, y)).is_some_and(|cell| cell.symbol() == " ");
+        let between = || x > 0 && self.is_of_word(x - 1, y) && self.is_of_word(x + 1, y);
+        if is_blank { between() } else { self.is_of_word(x, y) }
+    }
+
+    /// Whether a cell has a sign of a word: a letter or digit, or a stop or hyphen beside one. Marks, lines and
+    /// rules are none.
+    fn is_of_word(&self, x: u16, y: u16) -> bool {
+        let sign = |x: u16| self.buffer.cell((x, y)).and_then(|cell| cell.symbol().chars().next());
+        let is_letter = |x: u16| sign(x).is_some_and(char::is_alphanumeric);
+        let beside = || is_letter(x + 1) || x > 0 && is_letter(x - 1);
+        match sign(x) {
+            Some(c) if c.is_alphanumeric() => true,
+            Some(c) => {
+                (c.is_ascii_punctuation() || c == self.palette.signs.cut) && c != '|' && beside()
+            }
+            None => false,
+        }
+    }
+
+    /// Words set into the bottom edge of the newest box, at its right end.
+    pub fn foot_of_box(&mut self, words: &[(&str, Style)]) {
+        let Some((end, row)) = self.box_end else { return };
+        let width: usize = words.iter().map(|(words, _)| text::width(words)).sum();
+        let mut x = end.saturating_sub(width as u16 + 3);
+        x = self.put(x, row, " ", self.palette.text());
+        for (words, style) in words {
+            x = self.put(x, row, words, *style);
+        }
+        self.put(x, row, " ", self.palette.text());
     }
 
     /// An empty box with a title on its upper edge, and air around it. `x`, `y` is its upper left corner.
@@ -128,6 +184,7 @@ impl<'a> Pen<'a> {
         let strong = self.palette.strong();
         let title = text::clip(title, usize::from(width.saturating_sub(6)), signs.cut);
         self.put(x + 2, y, &format!(" {title} "), strong);
+        self.box_end = Some((right, bottom));
         // What opens over this box keeps its distance.
         self.airy = self.airy.start.min(y)..self.airy.end.max(bottom + 1);
     }

@@ -96,7 +96,7 @@ impl Screen {
     /// Says what is near a key that does nothing; once, however long it is held.
     fn explain_key(&mut self, key: &Key, repeated: bool) {
         if !repeated {
-            self.say(&keymap::near(self.scene(), self.here(), key));
+            self.hint(&keymap::near(self.scene(), self.here(), key));
         }
     }
 

@@ -25,6 +25,8 @@ pub struct Notice {
     /// Its number among several, and where to read all of it; never cut, empty if there is nothing
     /// to say.
     pub more: String,
+    /// Whether it is only a hint: as much of it is shown as fits into its row.
+    pub hint: bool,
 }
 
 /// Whether the screen shows all of a notice of the start. The shell prints a cut one in full
@@ -44,12 +46,12 @@ impl Notice {
                 (_, true) => format!("({number} of {count})"),
                 (_, false) => format!("({number} of {count}, in full when you leave)"),
             };
-            Notice { text: text::sentence(notice), wrong: true, more }
+            Notice { text: text::sentence(notice), wrong: true, more, hint: false }
         })
     }
 
     pub(super) fn said(text: &str, wrong: bool) -> Notice {
-        Notice { text: text::sentence(text), wrong, more: String::new() }
+        Notice { text: text::sentence(text), wrong, ..Notice::default() }
     }
 
     fn stays(&self) -> Duration {
@@ -61,6 +63,11 @@ impl Screen {
     /// Says something.
     pub fn say(&mut self, text: &str) {
         self.show(Notice::said(text, false));
+    }
+
+    /// Says something that helps, and must not push anything off the screen.
+    pub(super) fn hint(&mut self, text: &str) {
+        self.show(Notice { hint: true, ..Notice::said(text, false) });
     }
 
     /// Says something with keys in it: in braces are the ids of actions.

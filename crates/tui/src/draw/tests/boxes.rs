@@ -167,3 +167,67 @@ fn the_help_is_searched() {
     stage.type_text("n");
     insta::assert_snapshot!("help_search_next", stage.picture(80, 24));
 }
+
+/// The boxes that the keys of a view open.
+fn boxes() -> Vec<(u8, &'static str)> {
+    let of_loop = ["a", "n", "v", "e", "E", "i", "j", "/", "w"].map(|keys| (2, keys));
+    let of_notes = ["e", "s", "B"].map(|keys| (4, keys));
+    let of_form = ["s", "e", "F"].map(|keys| (6, keys));
+    [&of_loop[..], &of_notes, &of_form].concat()
+}
+
+#[test]
+fn every_box_shows_in_its_foot_how_to_leave_it() {
+    for (view, keys) in boxes() {
+        for (width, height) in [(80, 24), (120, 40), (40, 12)] {
+            let mut song = four_parts();
+            song.sections.push(Arc::new(Section::new(
+                "B".parse().unwrap(),
+                song.sections[0].metre.clone(),
+                Tempo::DEFAULT,
+            )));
+            let mut stage = Stage::new(song);
+            stage.press([Key::new(Code::F(view))]);
+            stage.type_text(keys);
+            assert!(stage.screen.overlays.top().is_some(), "F{view} {keys}");
+            let text = stage.text(width, height);
+            let foot = text.lines().rfind(|line| line.contains('└')).unwrap_or_default();
+            let said = foot.contains("Esc back") || foot.contains("Esc close");
+            assert!(said, "F{view} {keys} {width}x{height}: {text}");
+        }
+    }
+}
+
+#[test]
+fn no_box_cuts_a_word_of_what_is_behind_it() {
+    for (view, keys) in boxes() {
+        for (width, height) in [(80, 24), (100, 30), (120, 40)] {
+            let mut stage = Stage::new(four_parts());
+            stage.press([Key::new(Code::F(view))]);
+            let before = stage.text(width, height);
+            stage.type_text(keys);
+            let after = stage.text(width, height);
+            let words = |line: &str| -> std::collections::BTreeSet<String> {
+                let outside = |c: char| !c.is_alphanumeric();
+                line.split(outside).filter(|word| !word.is_empty()).map(String::from).collect()
+            };
+            for (before, after) in before.lines().zip(after.lines()) {
+                // What is left and right of the box.
+                let sides = |line: &str| {
+                    let ends = ['│', '┌', '└'];
+                    let frame = line.find(ends)?;
+                    let end = line.rfind(['│', '┐', '┘'])?;
+                    Some((line[..frame].to_string(), line[end..].to_string()))
+                };
+                if !after.contains(['┌', '└']) {
+                    continue;
+                }
+                let Some((left, right)) = sides(after) else { continue };
+                let known = words(before);
+                for word in words(&left).into_iter().chain(words(&right)) {
+                    assert!(known.contains(&word), "F{view} {keys}: {word} of {before}");
+                }
+            }
+        }
+    }
+}

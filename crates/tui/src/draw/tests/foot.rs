@@ -59,3 +59,28 @@ fn the_key_that_turned_the_arrows_makes_room_for_others() {
     assert!(!entries.contains(&"m move".to_string()), "{entries:?}");
     assert!(entries.contains(&"h length".to_string()), "{entries:?}");
 }
+
+#[test]
+fn a_key_that_does_nothing_leaves_the_line_of_keys_as_it_is() {
+    for view in [2, 3, 4, 5, 6, 7] {
+        let mut stage = Stage::new(four_parts());
+        stage.press([Key::new(Code::F(view))]);
+        let before = stage.text(80, 24);
+        let keys = |text: &str| text.lines().skip(22).map(String::from).collect::<Vec<_>>();
+        for key in "bdxyzZBM78".chars() {
+            let mut stage = Stage::new(four_parts());
+            stage.press([Key::new(Code::F(view)), Key::char(key)]);
+            let text = stage.text(80, 24);
+            if stage.screen.notice.hint {
+                assert_eq!(keys(&text), keys(&before), "F{view} {key}");
+                let row = text.lines().nth(21).unwrap();
+                assert!(row.ends_with('.') || row.contains("undo:"), "F{view} {key}: {row}");
+            }
+        }
+    }
+    let mut stage = Stage::new(four_parts());
+    stage.type_text("b");
+    let shown = " b: nothing here. In the layers (F3): merge the layer with the one below.";
+    assert!(stage.text(80, 24).contains(shown), "{}", stage.text(80, 24));
+    assert!(stage.text(200, 60).contains("; in the notes (F4): draw velocities and controllers."));
+}
