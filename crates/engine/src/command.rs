@@ -73,6 +73,29 @@ impl Click {
     }
 }
 
+/// When a live change of section happens.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub enum When {
+    /// When the section that plays goes round.
+    #[default]
+    Seam,
+    /// At the next bar.
+    Bar,
+    /// At the next beat, as the click counts it.
+    Beat,
+}
+
+impl When {
+    /// The next choice; after the last, the first.
+    pub fn next(self) -> When {
+        match self {
+            When::Seam => When::Bar,
+            When::Bar => When::Beat,
+            When::Beat => When::Seam,
+        }
+    }
+}
+
 /// A setting with a few values that [`Command::Next`] steps through. The engine steps from the value
 /// it has when it obeys, so two commands at once step twice.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -83,6 +106,8 @@ pub enum Setting {
     Rounds,
     /// When the click is heard.
     Click,
+    /// Whether a route with an end starts again.
+    Repeat,
     /// Whether a track is muted.
     MuteTrack(TrackId),
     /// Whether a track is soloed.
@@ -185,8 +210,24 @@ pub enum Command {
     TapExactly,
     /// Moves a setting on to its next value.
     Next(Setting),
-    /// Goes to another section at the next seam. Within a beat after a seam, that seam counts.
-    Jump(Letter),
+    /// Goes to a section at the next seam, bar or beat, where it goes round until further notice. Within a
+    /// beat after a seam or a bar line, that one counts. At a seam, the section that plays just stays. While
+    /// stopped, the section is shown.
+    Jump(Letter, When),
+    /// Stays in the section that plays until further notice.
+    Stay,
+    /// Goes back to the form, at the next seam, bar or beat as [`Command::Jump`] does: to the section after
+    /// the one in which the form was left, or to its start if this run has not left it. Refused while the form
+    /// plays, and if there is none.
+    BackToForm(When),
+    /// Makes this the last time through the section that plays: then comes what follows its last time in the
+    /// form, up to the end. If nothing follows, or the section is not in the form, stops at the seam.
+    LastTime,
+    /// Sets whether a route with an end, such as the form, starts again at its end.
+    Repeat(bool),
+    /// Makes the sections that were played since the start, the present round included, the song's form, as
+    /// one step of undo. While stopped, those of the last run.
+    KeepForm,
     /// Appends a section to the end of the form, as one step of undo.
     AppendToForm(Letter),
     /// Drops the last entry of the form, as one step of undo.

@@ -46,7 +46,7 @@ pub use away::Hand;
 pub use chaconne_midi::{
     Bytes, Gathered, MachineControl, Message, Parameters, Wire, moves, time_code,
 };
-pub use command::{Click, Command, Mode, Rounds, Setting};
+pub use command::{Click, Command, Mode, Rounds, Setting, When};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
 pub use curves::{Curves, rest_of};
 pub use engine::{ClickSound, Config, Engine, Input, LiveTarget, Refused};

@@ -19,6 +19,13 @@ pub struct Entry {
     pub cut: bool,
 }
 
+impl Entry {
+    /// A stay without an end.
+    pub fn open(section: Letter, at: Tick) -> Entry {
+        Entry { section, at, until: Tick::MAX, cut: false }
+    }
+}
+
 /// The sections actually played, in order: one entry after another without a gap.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Route {
@@ -29,7 +36,7 @@ pub struct Route {
 impl Route {
     /// One section from tick 0, repeated without end.
     pub fn open(section: Letter) -> Route {
-        Route { entries: vec![Entry { section, at: Tick::ZERO, until: Tick::MAX, cut: false }] }
+        Route { entries: vec![Entry::open(section, Tick::ZERO)] }
     }
 
     /// One section, `rounds` times. `None` if there is no such section, or no round.
@@ -95,8 +102,12 @@ impl Route {
     /// pass longer than the section plays through. `None` if the list is empty or names a section
     /// that the song does not have.
     pub fn of(song: &Song, letters: &[Letter]) -> Option<Route> {
+        Route::from(song, letters, Tick::ZERO)
+    }
+
+    /// The same, from a tick on.
+    pub(crate) fn from(song: &Song, letters: &[Letter], mut at: Tick) -> Option<Route> {
         let mut entries: Vec<Entry> = Vec::new();
-        let mut at = Tick::ZERO;
         for &letter in letters {
             let until = at + song.section(letter)?.length();
             match entries.last_mut().filter(|entry| entry.section == letter) {

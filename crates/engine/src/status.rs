@@ -104,6 +104,13 @@ pub struct Status {
     /// The round of the route, from 1, and of how many, if the route has an end: the form has one, a
     /// loop has none. While stopped, where it goes on.
     pub in_form: Option<(i64, i64)>,
+    /// Whether the form was left live, so that [`Command::BackToForm`](crate::Command::BackToForm) goes on
+    /// where it was left.
+    pub form_left: bool,
+    /// The ticks until the section that plays is left; `None` if that is not known yet, and while stopped.
+    pub leaves_in: Option<Tick>,
+    /// Whether a route with an end starts again at its end.
+    pub repeat: bool,
     /// The tempo in force.
     pub tempo: Tempo,
     /// The metre in force.

@@ -9,7 +9,7 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Command, Message, Mode, Rounds, Route, Transport};
+use chaconne_engine::{Command, Message, Mode, Rounds, Route, Transport, When};
 use chaconne_song::{
     Channel, Commit, Control, Edit, Letter, Note, NoteId, Pass, PassId, Section, SectionEdit, Song,
     Stroke, TrackId, U7, U14,
@@ -397,7 +397,7 @@ fn a_jump_in_the_count_in_waits_for_the_end_of_the_round() {
     }))));
     b.command(Command::Record(true));
     b.to(2 * BAR - 500);
-    b.command(Command::Jump(second));
+    b.command(Command::Jump(second, When::Seam));
     let status = b.engine.status(b.now);
     assert_eq!((status.section, status.next_section), (Letter::A, Some(second)));
     b.press(3 * BAR, 60);
@@ -437,7 +437,7 @@ fn if_the_bars_change_in_the_count_in_it_leads_to_the_top() {
     let three = MetreMap::new(4, "3/4".parse().unwrap()).unwrap();
     let edit = Edit::Section(Letter::A, SectionEdit::Metre(three));
     assert!(b.command(Command::Edit(Commit::of(edit))));
-    assert_eq!(said(&b), "the bars have changed: the loop starts from the top");
+    assert_eq!(said(&b), "the bars have changed: section A starts from the top");
     b.to(2 * BAR + 10);
     assert_eq!(struck(&b), [(2 * BAR, 50)]);
     assert_eq!(b.engine.status(b.now).place.bar, 1);
@@ -581,7 +581,7 @@ fn a_late_foot_that_takes_the_new_take_to_another_section_mutes_what_the_last_on
                 assert!(b.command(Command::RecordAgain));
             }
             b.to(BAR + foot);
-            assert!(b.command(Command::Jump(second)));
+            assert!(b.command(Command::Jump(second, When::Seam)));
             b.press(BAR + 1000, key);
             b.lift(BAR + 1100, key);
             b.to(2 * BAR - 200);
@@ -751,11 +751,11 @@ fn a_take_whose_bars_are_gone_is_recorded_again_from_the_top_of_its_section_if_t
     let two = MetreMap::new(2, Metre::common()).unwrap();
     edit(&mut b, Edit::Section(third, SectionEdit::Metre(two)));
     assert_eq!(again(&b), Some((third, 0)));
-    b.command(Command::Jump(second));
+    b.command(Command::Jump(second, When::Seam));
     assert!(b.command(Command::RecordAgain));
     assert_eq!(b.engine.status(b.now).section, third);
     b.command(Command::Stop);
-    b.command(Command::Jump(second));
+    b.command(Command::Jump(second, When::Seam));
     edit(&mut b, Edit::RemoveSection(third));
     assert_eq!(again(&b), None);
     b.command(Command::Record(true));

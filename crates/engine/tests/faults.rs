@@ -3,7 +3,7 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Command, Config, Mode, Rounds};
+use chaconne_engine::{Command, Config, Mode, Rounds, When};
 use chaconne_song::{
     Channel, Commit, Control, Edit, Feel, Laid, Lane, Letter, Note, NoteId, Pass, PassId, Placed,
     Point, Section, SectionEdit, Shape, Song, Stroke, TrackId, Transpose, U7, U14,
@@ -316,7 +316,7 @@ fn an_older_round_shared_with_another_section_is_heard_there() {
     let other: Letter = "B".parse().unwrap();
     let share = SectionEdit::Lay { at: 0, pass: Laid::Shared(first), mute: false };
     assert!(b.command(Command::Edit(Commit::of(Edit::Section(other, share)))));
-    b.command(Command::Jump(other));
+    b.command(Command::Jump(other, When::Seam));
     b.to(3 * BAR + 1500);
     assert_eq!(b.engine.status(b.now).section, other);
     assert_eq!(b.heard(3 * BAR, 3 * BAR + 1500), "12480+60 12580-60");
@@ -386,7 +386,7 @@ fn changing_the_bars_of_a_section_that_was_left_does_not_disturb_the_one_that_pl
     two.sections.push(Arc::new(section));
     let mut b = Bench::new(two);
     b.command(Command::Play);
-    b.command(Command::Jump("B".parse().unwrap()));
+    b.command(Command::Jump("B".parse().unwrap(), When::Seam));
     b.to(2 * BAR - 500);
     b.command(Command::Record(true));
     b.press(2 * BAR + 960, 60);

@@ -4,7 +4,7 @@
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::{Command, Rounds, Route, Transport};
+use chaconne_engine::{Command, Rounds, Route, Transport, When};
 use chaconne_song::{Commit, Edit, Letter, Section, SectionEdit, Song};
 use chaconne_time::{Metre, MetreMap};
 use std::sync::Arc;
@@ -31,6 +31,12 @@ fn playing(form: &str) -> Bench {
     let mut b = Bench::new(song);
     assert!(b.command(Command::PlayRoute(route)));
     b
+}
+
+/// Other bars for a section.
+fn bars(section: &str, bars: u32) -> Command {
+    let metre = MetreMap::new(bars, Metre::common()).unwrap();
+    Command::Edit(Commit::of(Edit::Section(letter(section), SectionEdit::Metre(metre))))
 }
 
 fn place(b: &Bench) -> Option<(i64, i64)> {
@@ -84,7 +90,7 @@ fn the_place_in_the_form_is_kept_while_stopped_and_lost_by_a_jump() {
     assert_eq!(place(&b), Some((2, 3)));
     b.command(Command::Continue);
     assert_eq!(place(&b), Some((2, 3)));
-    b.command(Command::Jump(letter("B")));
+    b.command(Command::Jump(letter("B"), When::Seam));
     assert_eq!(place(&b), None);
 }
 
@@ -107,18 +113,37 @@ fn a_take_over_the_form_lays_each_round_into_the_section_it_was_played_over() {
 }
 
 #[test]
-fn new_bars_of_a_section_to_come_end_the_take_and_keep_it_and_the_section_loops() {
+fn new_bars_of_a_section_to_come_leave_the_take_and_the_form_alone() {
     let mut b = playing("A B A");
     b.to(20);
     assert!(b.command(Command::Record(true)));
     b.press(960, 60);
     b.lift(1200, 60);
-    let metre = MetreMap::new(2, Metre::common()).unwrap();
-    let edit = Edit::Section(letter("B"), SectionEdit::Metre(metre));
-    assert!(b.command(Command::Edit(Commit::of(edit))));
+    assert!(b.command(bars("B", 2)));
     let status = b.engine.status(b.now);
-    assert_eq!((status.recording, status.in_form), (false, None));
+    assert_eq!((status.recording, status.in_form), (true, Some((1, 3))));
+    let stays: Vec<i64> = b.engine.entries().iter().map(|stay| stay.until.0 / BAR).collect();
+    assert_eq!(stays, [1, 3, 4]);
+    b.to(BAR + 100);
     assert_eq!(keys(&b, "A"), [vec![60]]);
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+#[test]
+fn new_bars_of_the_section_that_plays_close_the_take_and_the_form_goes_on_after_it() {
+    let mut b = playing("A B A");
+    b.to(20);
+    assert!(b.command(Command::Record(true)));
+    b.press(960, 60);
+    b.lift(1200, 60);
+    assert!(b.command(bars("A", 2)));
+    let status = b.engine.status(b.now);
+    assert_eq!((status.recording, status.next_section), (false, Some(letter("B"))));
+    assert_eq!(status.said.1, "the bars have changed: section A starts from the top");
+    assert_eq!(keys(&b, "A"), [vec![60]], "what was recorded is kept");
+    let route: String = b.engine.entries().iter().map(|stay| stay.section.to_string()).collect();
+    assert_eq!(route, "AABA");
     b.command(Command::Stop);
     b.check_wire();
 }

@@ -4,7 +4,7 @@
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::{Command, Message, Rounds};
+use chaconne_engine::{Command, Message, Rounds, When};
 use chaconne_song::{Channel, Commit, Edit, Lane, Letter, Section, SectionEdit, U7};
 use chaconne_time::{Metre, MetreChange, MetreMap, Tempo, Tick};
 use std::sync::Arc;
@@ -247,7 +247,7 @@ fn a_wheel_stands_still_after_a_bar_of_the_metre_where_it_is() {
     song.sections.push(Arc::new(Section::new(b, metre, Tempo::DEFAULT)));
     let mut bench = Bench::new(song);
     bench.command(Command::Play);
-    bench.command(Command::Jump(b));
+    bench.command(Command::Jump(b, When::Seam));
     bench.to(BAR - 500);
     bench.command(Command::Record(true));
     play(&mut bench, WHEEL, &[(BAR + 2900, 50), (BAR + 5800, 60), (BAR + 6500, 0)]);

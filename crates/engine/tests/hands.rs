@@ -4,7 +4,7 @@
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::{Command, Message, PortIx};
+use chaconne_engine::{Command, Message, PortIx, When};
 use chaconne_song::{
     Channel, Commit, Control, Edit, Laid, Lane, Letter, Pass, PassId, Point, Section, SectionEdit,
     Song, TrackEdit, TrackId, U7, U14,
@@ -86,18 +86,18 @@ fn a_section_without_expression_is_not_silent_after_a_fade_and_a_stop() {
     bench.command(Command::Play);
     bench.to(2000);
     bench.command(Command::Stop);
-    bench.command(Command::Jump(b()));
+    bench.command(Command::Jump(b(), When::Seam));
     bench.command(Command::Play);
     bench.to(100);
     assert_eq!(sent(&bench, EXPRESSION), [(0, 127), (960, 0), (0, 127)]);
     // What the player does with it while stopped stays.
     bench.command(Command::Stop);
-    bench.command(Command::Jump(Letter::A));
+    bench.command(Command::Jump(Letter::A, When::Seam));
     bench.command(Command::Play);
     bench.to(2000);
     bench.command(Command::Stop);
     touch(&mut bench, 0, EXPRESSION, 40);
-    bench.command(Command::Jump(b()));
+    bench.command(Command::Jump(b(), When::Seam));
     bench.command(Command::Play);
     bench.to(100);
     assert_eq!(sent(&bench, EXPRESSION).last().unwrap().1, 40);
@@ -109,7 +109,7 @@ fn expression_is_reset_from_the_first_tick_on_wherever_the_next_start_is() {
     bench.command(Command::Play);
     bench.to(2000);
     bench.command(Command::Stop);
-    bench.command(Command::Jump(b()));
+    bench.command(Command::Jump(b(), When::Seam));
     bench.command(Command::Locate(Tick(960)));
     bench.command(Command::Continue);
     bench.to(1100);
@@ -122,7 +122,7 @@ fn a_section_without_a_wheel_sends_nothing_for_one_that_a_stop_has_brought_to_re
     bench.command(Command::Play);
     bench.to(2000);
     bench.command(Command::Stop);
-    bench.command(Command::Jump(b()));
+    bench.command(Command::Jump(b(), When::Seam));
     bench.command(Command::Play);
     bench.to(100);
     let values: Vec<u8> = sent(&bench, WHEEL).into_iter().map(|(_, value)| value).collect();
@@ -200,7 +200,7 @@ fn after_a_late_jump_the_player_has_a_wheel_until_the_seam_of_the_section_entere
     bench.command(Command::Play);
     touch(&mut bench, BAR + 100, WHEEL, 99);
     bench.to(BAR + 200);
-    bench.command(Command::Jump(b()));
+    bench.command(Command::Jump(b(), When::Seam));
     bench.to(3 * BAR + 100);
     assert_eq!(sent(&bench, WHEEL), [(0, 9), (BAR + 100, 99), (3 * BAR, 9)]);
 }
@@ -225,7 +225,7 @@ fn after_a_panic_a_wheel_that_the_song_has_left_goes_to_rest_at_the_seam_as_befo
     let mut bench = Bench::new(with_b(pass(10, 1, WHEEL, &[(0, 9)], BAR), 1));
     bench.command(Command::Play);
     bench.to(100);
-    bench.command(Command::Jump(b()));
+    bench.command(Command::Jump(b(), When::Seam));
     bench.to(BAR + 100);
     bench.command(Command::Panic);
     touch(&mut bench, BAR + 500, WHEEL, 99);

@@ -3,7 +3,7 @@
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::{Command, Turn};
+use chaconne_engine::{Command, Turn, When};
 use chaconne_song::{Commit, Edit, Label, Letter, PassEdit, Section, SectionEdit, TrackId};
 use chaconne_time::{Span, Tick};
 use std::sync::Arc;
@@ -209,7 +209,7 @@ fn the_section_that_takes_the_place_of_a_removed_one_is_shown() {
     let section = Section { letter: third, ..(*bench.engine.song().sections[1]).clone() };
     let (section, passes) = (Arc::new(section), Vec::new());
     bench.command(Command::Edit(Commit::of(Edit::AddSection { at: 2, section, passes })));
-    bench.command(Command::Jump(b()));
+    bench.command(Command::Jump(b(), When::Seam));
     assert!(bench.command(remove(Letter::A)));
     assert_eq!(shown(&bench), b(), "another one was removed");
     bench.command(Command::Undo);
@@ -225,7 +225,7 @@ fn the_section_that_takes_the_place_of_a_removed_one_is_shown() {
     // While it plays, the loop goes on in the neighbour.
     bench.command(Command::Undo);
     bench.command(Command::Undo);
-    bench.command(Command::Jump(b()));
+    bench.command(Command::Jump(b(), When::Seam));
     bench.command(Command::Play);
     bench.run_to(bench.now + 1_000_000_000);
     assert!(bench.command(remove(b())));

@@ -3,7 +3,7 @@
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::{Command, Route};
+use chaconne_engine::{Command, Route, When};
 use chaconne_song::{
     Channel, Commit, Edit, Feel, Letter, Note, NoteId, Pass, PassId, Section, SectionEdit, Song,
     Stroke, TrackId, U7,
@@ -64,7 +64,7 @@ fn a_second_jump_releases_a_note_that_feel_moved_into_the_first() {
     let mut b = Bench::new(song);
     b.command(Command::Play);
     b.to(1000);
-    assert!(b.command(Command::Jump(second)));
+    assert!(b.command(Command::Jump(second, When::Seam)));
     b.to(BAR + 500);
     assert_eq!(b.heard(0, BAR + 500), "3840+60");
     // By itself it would end at 6721.
@@ -72,7 +72,7 @@ fn a_second_jump_releases_a_note_that_feel_moved_into_the_first() {
     let metre = MetreMap::new(1, "2/4".parse().unwrap()).unwrap();
     let edit = Edit::Section(second, SectionEdit::Metre(metre));
     assert!(b.command(Command::Edit(Commit::of(edit))));
-    assert!(b.command(Command::Jump(third)));
+    assert!(b.command(Command::Jump(third, When::Seam)));
     b.to(2 * BAR);
     let released = b.heard(BAR + 500, 2 * BAR);
     assert!(released.ends_with("-60") && !released.contains("6721"), "{released}");
@@ -89,7 +89,7 @@ fn to_stay_in_the_section_that_the_form_just_entered_lets_held_notes_of_the_one_
     let mut b = Bench::new(song);
     assert!(b.command(Command::PlayRoute(route)));
     b.to(BAR + 300);
-    assert!(b.command(Command::Jump(second)));
+    assert!(b.command(Command::Jump(second, When::Seam)));
     b.to(3 * BAR);
     assert_eq!(b.heard(0, 3 * BAR), "3000+60 5000-60");
     assert_eq!(b.engine.status(b.now).section, second);
@@ -107,7 +107,7 @@ fn an_early_note_of_the_next_section_is_struck_at_once_if_the_jump_comes_too_lat
         let mut b = Bench::new(song);
         b.command(Command::Play);
         b.to(BAR - 60);
-        assert!(b.command(Command::Jump(second)));
+        assert!(b.command(Command::Jump(second, When::Seam)));
         b.to(BAR + 1000);
         // It keeps its length.
         let expected = format!("{}+60 {}-60", BAR - 59, BAR - 59 + 300);

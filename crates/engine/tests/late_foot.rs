@@ -4,7 +4,7 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Command, Message, Rounds, Route};
+use chaconne_engine::{Command, Message, Rounds, Route, When};
 use chaconne_song::{Channel, Feel, Letter, Note, Section, Song, TrackId, U7};
 use chaconne_time::{MetreChange, MetreMap, NoteValue, Ns, Tempo, Tick, Timeline};
 use std::sync::Arc;
@@ -196,7 +196,12 @@ fn a_late_record_on_begins_the_take_at_the_seam() {
 #[test]
 fn a_late_jump_takes_the_notes_since_the_seam_to_the_new_section() {
     every_foot(&two_sections(), |bench, foot, late| {
-        play(bench, Command::Record(true), with_foot(BAR + foot, Command::Jump(b())), late);
+        play(
+            bench,
+            Command::Record(true),
+            with_foot(BAR + foot, Command::Jump(b(), When::Seam)),
+            late,
+        );
         bench.to(2 * BAR + 400);
         let since = [around(0), after(0)].concat();
         let expected = match foot {
@@ -213,7 +218,12 @@ fn a_late_jump_takes_the_notes_since_the_seam_to_the_new_section() {
 fn a_late_jump_in_a_take_of_one_pass_keeps_what_was_played_before_the_seam() {
     every_foot(&two_sections(), |bench, foot, late| {
         bench.command(Command::Rounds(Rounds::One));
-        play(bench, Command::Record(true), with_foot(BAR + foot, Command::Jump(b())), late);
+        play(
+            bench,
+            Command::Record(true),
+            with_foot(BAR + foot, Command::Jump(b(), When::Seam)),
+            late,
+        );
         bench.to(2 * BAR + 400);
         bench.command(Command::Record(false));
         let expected = match foot {
@@ -297,7 +307,12 @@ fn in_a_pass_longer_than_the_section_a_late_foot_counts_for_the_sections_seam() 
 #[test]
 fn a_jump_ends_a_pass_longer_than_the_section_where_the_section_is_left() {
     every_foot(&long_passes(), |bench, foot, late| {
-        play(bench, Command::Record(true), with_foot(BAR + foot, Command::Jump(b())), late);
+        play(
+            bench,
+            Command::Record(true),
+            with_foot(BAR + foot, Command::Jump(b(), When::Seam)),
+            late,
+        );
         bench.to(5 * BAR);
         let expected = match foot {
             ..960 => (vec![before()], vec![[around(0), after(0)].concat()]),
@@ -309,7 +324,7 @@ fn a_jump_ends_a_pass_longer_than_the_section_where_the_section_is_left() {
     });
     // Here the jump comes before the seam in the middle of the pass.
     let mut bench = Bench::new(long_passes());
-    let mut events = with_foot(BAR - 500, Command::Jump(b()));
+    let mut events = with_foot(BAR - 500, Command::Jump(b(), When::Seam));
     events.push((BAR + 2000, On(70)));
     events.push((BAR + 2100, Off(70)));
     play(&mut bench, Command::Record(true), events, 0);
@@ -334,7 +349,7 @@ fn a_jump_within_a_beat_after_the_form_changed_section_replaces_that_section() {
         bench.press(BAR - 60, 60);
         bench.lift(BAR - 10, 60);
         bench.to(BAR + foot);
-        bench.command(Command::Jump(wanted));
+        bench.command(Command::Jump(wanted, When::Seam));
         let status = bench.engine.status(bench.now);
         let expected = if foot < 960 { wanted } else { b() };
         assert_eq!(status.section, expected, "{foot}");
@@ -457,7 +472,7 @@ fn a_late_jump_leaves_a_take_of_one_pass_as_long_as_its_rounds() {
         bench.lift(tick + 100, key);
     }
     bench.to(3 * BAR + 500);
-    bench.command(Command::Jump(b()));
+    bench.command(Command::Jump(b(), When::Seam));
     bench.to(4 * BAR + 100);
     bench.command(Command::Record(false));
     assert_eq!(passes(&bench, Letter::A), [[(500, 100, 60), (BAR + 1000, 100, 62)]]);
@@ -487,7 +502,7 @@ fn a_jump_a_whole_beat_after_the_seam_waits_for_the_next_one() {
         let mut bench = Bench::new(two_sections());
         bench.command(Command::Play);
         bench.to(BAR + foot);
-        bench.command(Command::Jump(b()));
+        bench.command(Command::Jump(b(), When::Seam));
         assert_eq!(bench.engine.status(bench.now).section, section, "{foot}");
         stop(&mut bench);
     }

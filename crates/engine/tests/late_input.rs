@@ -6,7 +6,7 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Click, Command, Input, Message, Mode, Rounds, Route, Wire};
+use chaconne_engine::{Click, Command, Input, Message, Mode, Rounds, Route, When, Wire};
 use chaconne_song::{
     Channel, Commit, Edit, Feel, KeySignature, Letter, SectionEdit, TrackEdit, TrackId, U7,
 };
@@ -66,7 +66,7 @@ fn late_input_finds_its_round_whatever_command_comes_in_between() {
         Command::Mode(Mode::Replace),
         Command::Arm(TrackId(1)),
         Command::Redo,
-        Command::Jump(Letter::A),
+        Command::Jump(Letter::A, When::Seam),
         Command::Edit(Commit::of(Edit::Track(TrackId(2), TrackEdit::Name("Other".into())))),
         Command::Edit(Commit::of(Edit::Section(Letter::A, SectionEdit::Tempo(map)))),
         Command::Edit(Commit::of(Edit::Key(None::<KeySignature>))),
@@ -99,7 +99,7 @@ fn a_command_closes_the_round_at_once() {
         Command::Arm(TrackId(2)),
         Command::Redo,
         Command::Keep,
-        Command::Jump(Letter::A),
+        Command::Jump(Letter::A, When::Seam),
         Command::PlayRoute(once),
         Command::Edit(Commit::of(Edit::Section(Letter::A, SectionEdit::Letter(other)))),
     ] {

@@ -8,7 +8,7 @@ mod bench;
 
 use bench::{Bench, MS, song};
 use chaconne_engine::{
-    Action, Click, Command, Config, Engine, Message, Order, PortIx, Route, Transport,
+    Action, Click, Command, Config, Engine, Message, Order, PortIx, Route, Transport, When,
 };
 use chaconne_song::{
     Channel, Commit, Control, Edit, Lane, Letter, Note, NoteId, Pass, PassId, Point, Section,
@@ -236,7 +236,7 @@ fn changing_the_bars_or_the_section_while_stopped_resets_the_position() {
     );
     assert_eq!(b.engine.status(b.now).at, Tick::ZERO);
     b.command(Command::Locate(Tick(960)));
-    b.command(Command::Jump(Letter::A));
+    b.command(Command::Jump(Letter::A, When::Seam));
     assert_eq!(b.engine.status(b.now).at, Tick::ZERO);
 }
 

@@ -5,7 +5,7 @@
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::{Click, Command, Message, Route, Turn, View, perform};
+use chaconne_engine::{Click, Command, Message, Route, Turn, View, When, perform};
 use chaconne_song::{
     Channel, Control, Lane, Letter, Levels, Note, NoteId, Pass, Placed, Point, Section, Song,
     Stroke, Track, TrackId, U7, U14,
@@ -346,7 +346,7 @@ fn jumping(song: Song) -> Bench {
     let mut b = Bench::new(song);
     b.command(Command::Record(true));
     step(&mut b, 1000, Command::StepVolume(TRACK, -10));
-    step(&mut b, 2000, Command::Jump(second()));
+    step(&mut b, 2000, Command::Jump(second(), When::Seam));
     b
 }
 
@@ -360,7 +360,7 @@ fn after_a_jump_the_first_round_begins_with_the_levels_that_the_second_begins_wi
     assert_eq!(heard(&b, (0, 3 * BAR), VOLUME), "1000c7=90 3840c7=100");
     // In A the pass goes on moving it; B begins at 100 each time.
     for (to, heard_there) in [(Letter::A, "12520c7=90"), (second(), "15360c7=100")] {
-        b.command(Command::Jump(to));
+        b.command(Command::Jump(to, When::Seam));
         let from = if to == Letter::A { 3 * BAR } else { 4 * BAR };
         b.to(from + BAR - 10);
         assert_eq!(heard(&b, (from, from + BAR - 10), VOLUME), heard_there, "{to}");

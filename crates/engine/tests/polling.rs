@@ -4,7 +4,7 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Command, Message, Mode, Rounds};
+use chaconne_engine::{Command, Message, Mode, Rounds, When};
 use chaconne_song::{
     Channel, Control, Edit, Lane, Letter, Pass, PassId, Point, Section, Song, TrackId, U7,
 };
@@ -188,7 +188,7 @@ fn tracks_that_share_a_wheel_send_its_rest_once() {
         b.command(Command::Play);
         b.change(4333, WHEEL, 1);
         b.to(6280);
-        b.command(Command::Jump("B".parse().unwrap()));
+        b.command(Command::Jump("B".parse().unwrap(), When::Seam));
         // The seam is performed already.
         b.to(7488);
         b.command(Command::Record(true));

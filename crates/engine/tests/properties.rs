@@ -5,7 +5,7 @@ mod bench;
 
 use bench::{Bench, MS, song};
 use chaconne_engine::{
-    Click, Command, Config, Message, Mode, Performance, Rounds, Route, View, Wire, perform,
+    Click, Command, Config, Message, Mode, Performance, Rounds, Route, View, When, Wire, perform,
 };
 use chaconne_song::{
     Channel, Control, Feel, Lane, Letter, Note, Pass, PassId, Point, Section, Song, Stroke,
@@ -109,7 +109,9 @@ fn do_it(bench: &mut Bench, deed: &Deed) {
             Command::Feel(TrackId(track), feel)
         }
         Deed::Tempo(bpm) => Command::Tempo(Tempo::from_milli_bpm(bpm * 1000).unwrap()),
-        Deed::Jump(b) => Command::Jump(if b { "B".parse().unwrap() } else { Letter::A }),
+        Deed::Jump(b) => {
+            Command::Jump(if b { "B".parse().unwrap() } else { Letter::A }, When::Seam)
+        }
         Deed::Panic => Command::Panic,
         Deed::CountIn(bars) => Command::CountIn(bars),
         Deed::Nothing => return,

@@ -5,7 +5,7 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Click, Command, Config, Input, Message, Mode, Rounds, Turn, Wire};
+use chaconne_engine::{Click, Command, Config, Input, Message, Mode, Rounds, Turn, When, Wire};
 use chaconne_song::{
     Channel, Commit, Control, Edit, Label, Lane, Letter, PassEdit, PassId, Section, SectionEdit,
     Track, TrackId, Transpose, U7,
@@ -430,7 +430,7 @@ fn a_refusal_changes_nothing() {
         Command::Arm(unknown),
         Command::Program(unknown, None),
         Command::Audition(unknown, None),
-        Command::Jump("Q".parse().unwrap()),
+        Command::Jump("Q".parse().unwrap(), When::Seam),
         Command::Locate(Tick(0)),
         Command::CountIn(9),
         Command::Rounds(Rounds::One),

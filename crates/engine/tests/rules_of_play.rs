@@ -3,7 +3,7 @@
 mod bench;
 
 use bench::{Bench, song};
-use chaconne_engine::{Command, Config, Message, Mode, Rounds, Transport};
+use chaconne_engine::{Command, Config, Message, Mode, Rounds, Transport, When};
 use chaconne_song::{
     Channel, Control, Feel, Letter, Note, NoteId, Pass, PassId, Placed, Stroke, Track, TrackId, U7,
     U14,
@@ -346,14 +346,14 @@ fn rule_8_a_live_jump_at_the_seam_releases_held_notes() {
     b.command(Command::Record(false));
     let other: Letter = "B".parse().unwrap();
     b.to(BAR + 2000);
-    b.command(Command::Jump(other));
+    b.command(Command::Jump(other, When::Seam));
     assert_eq!(b.engine.status(b.now).next_section, Some(other));
     b.to(2 * BAR + 1000);
     assert_eq!(b.engine.status(b.now).section, other);
     assert_eq!(b.heard(BAR, 2 * BAR + 1000), "6840+60 7680-60", "cut at the jump");
     // Within a beat after the seam, the jump counts as at the seam.
     b.to(3 * BAR + 500);
-    b.command(Command::Jump(Letter::A));
+    b.command(Command::Jump(Letter::A, When::Seam));
     assert_eq!(b.engine.status(b.now).in_section, Tick(500));
     b.to(5 * BAR);
     assert_eq!(b.heard(3 * BAR, 5 * BAR), "14520+60 16020-60 18360+60");
@@ -515,7 +515,7 @@ fn a_jump_in_the_count_in_happens_at_the_first_seam() {
     b.command(Command::Record(true));
     b.to(-5000);
     let other: Letter = "B".parse().unwrap();
-    assert!(b.command(Command::Jump(other)));
+    assert!(b.command(Command::Jump(other, When::Seam)));
     assert_eq!(b.engine.status(b.now).section, Letter::A);
     b.press(100, 60);
     b.lift(200, 60);
@@ -713,7 +713,7 @@ fn a_pass_can_be_muted_in_a_section_that_does_not_play() {
     b.command(Command::Record(false));
     let other: Letter = "B".parse().unwrap();
     let pass = b.engine.song().sections[0].layers[0].pass;
-    assert!(b.command(Command::Jump(other)));
+    assert!(b.command(Command::Jump(other, When::Seam)));
     b.to(2 * BAR + 100);
     assert_eq!(b.engine.status(b.now).section, other);
     assert!(!b.command(Command::MutePass(other, pass, true)), "it is in no layer there");
@@ -885,7 +885,7 @@ fn an_early_note_is_not_struck_again_by_a_jump_to_the_section_that_plays() {
     b.command(Command::Play);
     // It has sounded by now, before the seam that it is early for.
     b.to(BAR - 50);
-    assert!(b.command(Command::Jump(Letter::A)));
+    assert!(b.command(Command::Jump(Letter::A, When::Seam)));
     b.to(BAR + 200);
     assert_eq!(b.heard(BAR - 200, BAR + 200), "3740+61 3840-61");
     b.command(Command::Stop);

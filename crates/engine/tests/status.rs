@@ -3,7 +3,7 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Command, Config, Engine, Mode, Order, Route, Status, Transport, Turn};
+use chaconne_engine::{Command, Config, Engine, Mode, Order, Route, Status, Transport, Turn, When};
 use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Metre, MetreMap, Place, Tempo, Tick};
 use std::sync::Arc;
@@ -84,7 +84,7 @@ fn a_loop_has_no_next_section_and_no_rounds_until_a_jump_is_asked_for() {
         bench.to(tick);
         assert_eq!((status(&bench).next_section, status(&bench).in_form), (None, None));
     }
-    bench.command(Command::Jump(b()));
+    bench.command(Command::Jump(b(), When::Seam));
     assert_eq!(status(&bench).next_section, Some(b()));
     bench.to(4 * BAR);
     assert_eq!((status(&bench).section, status(&bench).next_section), (b(), None));

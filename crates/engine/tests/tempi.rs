@@ -5,7 +5,7 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Action, Command, Order, Route};
+use chaconne_engine::{Action, Command, Order, Route, When};
 use chaconne_song::{
     Channel, Commit, Edit, Letter, Note, NoteId, Pass, PassId, Placed, Section, SectionEdit, Song,
     Stroke, TrackId, U7,
@@ -75,7 +75,7 @@ fn a_jump_just_before_a_seam_leaves_no_tempo_of_the_section_that_was_planned_the
     let mut b = Bench::new(song);
     assert!(b.command(Command::PlayRoute(route)));
     b.to(BAR - 60);
-    assert!(b.command(Command::Jump(letter("C"))));
+    assert!(b.command(Command::Jump(letter("C"), When::Seam)));
     b.to(2 * BAR - 10);
     assert_eq!(lasts(&b, 0, 2 * BAR - 10), 3995);
     b.command(Command::Stop);
@@ -87,7 +87,7 @@ fn a_late_jump_takes_the_new_tempo_from_the_next_tick_on() {
     b.command(Command::Play);
     b.to(BAR + 480);
     let known = [BAR, BAR + 480, BAR + 481].map(|tick| b.engine.ns_at(Tick(tick)));
-    assert!(b.command(Command::Jump(letter("B"))));
+    assert!(b.command(Command::Jump(letter("B"), When::Seam)));
     assert_eq!([BAR, BAR + 480, BAR + 481].map(|tick| b.engine.ns_at(Tick(tick))), known);
     // A quarter at 60.
     assert_eq!(lasts(&b, BAR + 481, BAR + 481 + 960), 1000);

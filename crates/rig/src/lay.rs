@@ -7,7 +7,7 @@
 
 use crate::export::missing;
 use chaconne_engine::{
-    Command, Config, Engine, Input, Message, Mode, Refused, Rounds, Wire, half_step,
+    Command, Config, Engine, Input, Message, Mode, Refused, Rounds, When, Wire, half_step,
 };
 use chaconne_exchange::{Take, TakeEvent};
 use chaconne_song::{Edit, Feel, Letter, Pass, Song, Track, TrackId, U7};
@@ -119,7 +119,7 @@ impl LayPlan {
     /// The commands to the engine before the take starts.
     pub fn commands(&self) -> [Command; 6] {
         [
-            Command::Jump(self.section),
+            Command::Jump(self.section, When::Seam),
             Command::Arm(self.track),
             Command::CountIn(0),
             Command::Mode(self.mode),

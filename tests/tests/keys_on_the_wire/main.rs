@@ -17,7 +17,7 @@ mod songs;
 #[allow(dead_code)]
 mod stand;
 
-use chaconne_engine::{Click, Command, Message, Setting};
+use chaconne_engine::{Click, Command, Message, Setting, When};
 use chaconne_song::{Channel, Edit, SectionEdit, Song, U7};
 use chaconne_time::Ns;
 use chaconne_tui::driven::Hands;
@@ -238,7 +238,7 @@ fn cause(command: &Command, recording: bool) -> Cause {
         | Command::Stop
         | Command::Next(Setting::Playing)
         | Command::Arm(_)
-        | Command::Jump(_)
+        | Command::Jump(_, When::Seam)
             if recording =>
         {
             Cause::FromSeam

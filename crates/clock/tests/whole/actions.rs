@@ -3,7 +3,7 @@
 use crate::judge::{Cause, Judge};
 use crate::songs::letter;
 use crate::stand::{CLICK, Stand};
-use chaconne_engine::{Command, Message, Mode, PortIx, Rounds, Route, Transport};
+use chaconne_engine::{Command, Message, Mode, PortIx, Rounds, Route, Transport, When};
 use chaconne_song::{
     Channel, Commit, Control, Curve, Edit, Feel, Form, KeySignature, Laid, Letter, Note, NoteRef,
     Pass, PassEdit, PassId, Picked, Placed, Placement, PointId, Ramp, SectionEdit, Shape,
@@ -45,7 +45,12 @@ pub enum PlayerAction {
     Tempo(u32),
     /// Steps the volume of a track.
     Volume(u32, i8),
-    Jump(usize),
+    Jump(usize, When),
+    Stay,
+    BackToForm(When),
+    LastTime,
+    Repeat(bool),
+    KeepForm,
     Bars(u32),
     AddNote(usize, i64, i64, u8),
     RemoveNote(usize, usize),
@@ -107,7 +112,8 @@ pub fn any_action() -> impl Strategy<Value = PlayerAction> {
         3 => (track, -40i8..40).prop_map(|(track, by)| PlayerAction::Volume(track, by)),
         1 => (any::<usize>(), any::<bool>()).prop_map(|(pass, on)| PlayerAction::PassFeel(pass, on)),
         1 => (60u32..240).prop_map(PlayerAction::Tempo),
-        2 => (0usize..3).prop_map(PlayerAction::Jump),
+        2 => (0usize..3, when()).prop_map(|(to, when)| PlayerAction::Jump(to, when)),
+        4 => direction(),
         1 => (1u32..4).prop_map(PlayerAction::Bars),
         3 => (any::<usize>(), 0i64..4000, 1i64..4000, 60u8..64)
             .prop_map(|(pass, at, long, key)| PlayerAction::AddNote(pass, at, long, key)),
@@ -122,6 +128,22 @@ pub fn any_action() -> impl Strategy<Value = PlayerAction> {
             .prop_map(PlayerAction::Rounds),
         7 => of_document(),
         4 => drawn(),
+    ]
+}
+
+fn when() -> impl Strategy<Value = When> {
+    prop_oneof![Just(When::Seam), Just(When::Bar), Just(When::Beat)]
+}
+
+/// An action that leads the form.
+fn direction() -> impl Strategy<Value = PlayerAction> {
+    prop_oneof![
+        3 => Just(PlayerAction::PlayForm),
+        1 => Just(PlayerAction::Stay),
+        2 => when().prop_map(PlayerAction::BackToForm),
+        1 => Just(PlayerAction::LastTime),
+        1 => any::<bool>().prop_map(PlayerAction::Repeat),
+        1 => Just(PlayerAction::KeepForm),
     ]
 }
 
@@ -370,7 +392,12 @@ fn command(stand: &Stand, action: &PlayerAction) -> Option<Command> {
             Command::Feel(TrackId(track), feel)
         }
         PlayerAction::Tempo(bpm) => Command::Tempo(Tempo::from_milli_bpm(bpm * 1000).unwrap()),
-        PlayerAction::Jump(section) => Command::Jump(letter(section)),
+        PlayerAction::Jump(section, when) => Command::Jump(letter(section), when),
+        PlayerAction::Stay => Command::Stay,
+        PlayerAction::BackToForm(when) => Command::BackToForm(when),
+        PlayerAction::LastTime => Command::LastTime,
+        PlayerAction::Repeat(on) => Command::Repeat(on),
+        PlayerAction::KeepForm => Command::KeepForm,
         PlayerAction::Bars(bars) => {
             let section = stand.engine.status(stand.now).section;
             let metre = song.section(section)?.metre.first().clone();
@@ -412,7 +439,11 @@ pub fn act_judged(stand: &mut Stand, judge: &mut Judge, action: &PlayerAction) {
         | PlayerAction::Redo
         | PlayerAction::Stop
         | PlayerAction::Arm(_)
-        | PlayerAction::Jump(_)
+        | PlayerAction::Jump(..)
+        | PlayerAction::Stay
+        | PlayerAction::BackToForm(_)
+        | PlayerAction::LastTime
+        | PlayerAction::Repeat(_)
         | PlayerAction::Bars(_)
             if recording =>
         {

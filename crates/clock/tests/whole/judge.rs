@@ -22,8 +22,8 @@ const LEAD: Tick = Tick(60_000);
 /// How long before a seam early notes of the round just recorded may be heard.
 const EARLY: Tick = Tick(960);
 
-/// What the engine says when new bars make the loop start again.
-const RESTARTED: &str = "the bars have changed: the loop starts from the top";
+/// How the sentence begins that says that new bars make the section start again.
+const RESTARTED: &str = "the bars have changed: section ";
 
 /// A key or a controller: its port, and two numbers that identify it there.
 type Place = (PortIx, u8, u8);
@@ -233,7 +233,7 @@ impl Judge {
             self.move_seam(stand, &status, here - Tick(1));
         }
         let said = std::mem::replace(&mut self.said, status.said.0);
-        if said != self.said && status.said.1 == RESTARTED && here <= self.run_start {
+        if said != self.said && status.said.1.starts_with(RESTARTED) && here <= self.run_start {
             // In the count-in the route may look the same as before, but the loop is entered again.
             let entered = self.run_start;
             self.touched.values_mut().for_each(|held| held.to = held.to.min(entered));

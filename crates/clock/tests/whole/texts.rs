@@ -4,7 +4,7 @@
 use crate::common::edits::edit;
 use crate::common::{Chooser, steady_tape, tape};
 use crate::stand::{Line, MS, SECOND, Stand};
-use chaconne_engine::Command;
+use chaconne_engine::{Command, When};
 use chaconne_song::{Commit, Edit, Song, text};
 use chaconne_time::Tick;
 use proptest::prelude::*;
@@ -22,7 +22,7 @@ fn sent(stand: &mut Stand) -> Vec<Line> {
 fn from_the_top(stand: &mut Stand) -> Vec<Line> {
     stand.command(Command::Stop);
     let first = stand.engine.song().sections[0].letter;
-    stand.command(Command::Jump(first));
+    stand.command(Command::Jump(first, When::Seam));
     stand.run_to(stand.now + SECOND);
     sent(stand);
     let start = stand.now;

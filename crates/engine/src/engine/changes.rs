@@ -100,6 +100,7 @@ impl Engine {
                 let solo = !self.mix.solo_passes.contains(&pass);
                 self.solo_pass(now, pass, solo)
             }
+            Setting::Repeat => self.next_repeat(now),
             Setting::Quantise(id, grid) => self.quantise(now, id, grid),
             Setting::Playing if self.transport.rolls() => self.stop(now),
             Setting::Playing => self.play(now),
@@ -258,7 +259,7 @@ impl Engine {
         }
         self.transport = Transport::default();
         self.played.restart(Tick::ZERO);
-        self.again = None;
+        (self.again, self.repeats) = (None, false);
         self.shown = first;
         self.ids = song.ids();
         self.armed = Armed::first_of(&song);

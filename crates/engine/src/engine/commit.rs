@@ -4,8 +4,9 @@
 //! In: a commit, and how undo treats it. Out: the changed song and its history. What is queued and
 //! sounding is updated, so that from then on the engine plays what `perform` gives for the new song.
 
+use super::run::letters_after;
 use super::{Engine, Refused, sharing};
-use crate::{Entry, Slot};
+use crate::{Entry, Route, Slot};
 use chaconne_song::{
     Commit, Edit, EditError, History, Label, Laid, Layer, Letter, Pass, PassId, Section,
     SectionEdit, Song, Track, TrackId,
@@ -237,8 +238,19 @@ impl Engine {
             return;
         }
         if changed(self.present(now)) {
-            self.restart_loop(now);
-            return;
+            let coming = self.coming(now, before, old);
+            let coming = coming.map(|letters| {
+                let new = |letter| {
+                    let is = |is, &(old, new): &(Letter, Letter)| if is == old { new } else { is };
+                    renames.iter().fold(letter, is)
+                };
+                self.existing(letters.into_iter().map(new).collect())
+            });
+            if changed(&self.present(now)[..1]) {
+                self.restart_loop(now, coming);
+                return;
+            }
+            self.lay_out_again(now, coming);
         }
         self.count_rounds();
         self.follow_tempo(now, before);
@@ -285,9 +297,11 @@ impl Engine {
             }
         };
         rename(&mut self.shown);
-        self.transport.entries_mut().for_each(|entry| rename(&mut entry.section));
-        let again = self.again.iter_mut().flat_map(|again| &mut again.spot.entries);
-        again.for_each(|entry| rename(&mut entry.section));
+        self.transport.letters_mut().for_each(rename);
+        if let Some(again) = &mut self.again {
+            again.spot.entries.iter_mut().for_each(|entry| rename(&mut entry.section));
+            again.spot.rest.letters_mut().for_each(rename);
+        }
         if let Some(take) = self.recorder.current_mut() {
             rename(&mut take.section);
         }
@@ -311,15 +325,46 @@ impl Engine {
         }
     }
 
-    /// Starts the loop from the top at once, because its bars have changed. In the count-in, the music begins
-    /// when it was to begin, but at the top.
-    fn restart_loop(&mut self, now: Ns) {
+    /// The sections that come after the present stay, one for each round, as they were in the song before a
+    /// change; `None` if they have no end.
+    fn coming(
+        &self,
+        now: Ns,
+        before: &Song,
+        old: impl Fn(Letter) -> Letter,
+    ) -> Option<Vec<Letter>> {
+        let present = self.present(now).iter();
+        let was = present.map(|entry| Entry { section: old(entry.section), ..*entry });
+        let was: Vec<Entry> = was.collect();
+        letters_after(before, &was, was.first()?.until - Tick(1))
+    }
+
+    /// Plays the sections to come in the bars that they have now. The section that plays is not affected.
+    fn lay_out_again(&mut self, now: Ns, coming: Option<Vec<Letter>>) {
+        let (Some(coming), Some(at)) = (coming, self.tick_at(now)) else { return };
+        let song = Arc::clone(&self.song);
+        let Some(run) = self.transport.run_mut() else { return };
+        let Entry { until, cut, section, .. } = run.entry(at);
+        let route = Route::from(&song, &coming, until);
+        run.go_on_with(until, cut, route.map(|route| route.entries).unwrap_or_default());
+        run.repeated = None;
+        self.follow_jump(now, at, Tick::MAX, section);
+    }
+
+    /// Starts the section from the top at once, because its bars have changed; then come the sections `coming`,
+    /// unless it goes round without an end. In the count-in, the music begins when it was to begin, but at the
+    /// top.
+    fn restart_loop(&mut self, now: Ns, coming: Option<Vec<Letter>>) {
         let Some(at) = self.tick_at(now.max(self.latest)) else { return };
-        let letter = self.shown;
+        let (letter, song) = (self.shown, Arc::clone(&self.song));
         self.end_take(now);
         let Some(run) = self.transport.run_mut() else { return };
         let from = run.in_music(at + Tick(1));
-        run.enter(letter, from);
+        match coming.and_then(|coming| Route::from(&song, &[&[letter], &coming[..]].concat(), from))
+        {
+            Some(route) => run.enter(route.entries, from),
+            None => run.enter(vec![Entry::open(letter, from)], from),
+        }
         self.performer.move_seam(at, from);
         self.reroute(from);
         self.compile();
@@ -327,7 +372,7 @@ impl Engine {
         let slots = self.all_slots();
         self.revise(now, &slots);
         self.revise_clicks(now);
-        self.say("the bars have changed: the loop starts from the top".into());
+        self.say(format!("the bars have changed: section {letter} starts from the top"));
     }
 
     /// Drops tracks and passes that the song no longer has from the armed track and the solos.

@@ -206,8 +206,8 @@ impl Engine {
                 self.recorder.wait();
             }
         }
-        let entries = self.leader_route().entries;
-        let beginning = Spot { at: pulse::tick_of(pulse.max(0)), entries };
+        let at = pulse::tick_of(pulse.max(0));
+        let beginning = Spot::on(&self.song, self.leader_route(), at);
         let departure = match self.departure(beginning, ns, 0) {
             Ok(departure) => departure,
             Err(refused) => return self.say(refused.0),
@@ -241,10 +241,9 @@ impl Engine {
     /// Goes with the leader to a position while stopped.
     fn locate_with_leader(&mut self, pulse: i64) {
         if !self.transport.rolls() {
-            let (at, entries) = (sixteenth(pulse::tick_of(pulse)), self.leader_route().entries);
-            self.park(
-                (at > Tick::ZERO).then_some(Parked { spot: Spot { at, entries }, chosen: false }),
-            );
+            let at = sixteenth(pulse::tick_of(pulse));
+            let spot = Spot::on(&self.song, self.leader_route(), at);
+            self.park((at > Tick::ZERO).then_some(Parked { spot, chosen: false }));
             self.recorders_locate();
         }
     }

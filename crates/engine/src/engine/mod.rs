@@ -15,6 +15,7 @@ mod armed;
 mod changes;
 mod clicks;
 mod commit;
+mod directions;
 mod hearing;
 mod held;
 mod ids;
@@ -168,6 +169,8 @@ pub struct Engine {
     recorder: Recorder,
     /// What recording again goes back to; `None` before the first take.
     again: Option<Again>,
+    /// Whether a route with an end starts again at its end.
+    repeats: bool,
     played: Played,
     /// What is known of the clock that is followed.
     leader: Option<Leader>,
@@ -203,6 +206,7 @@ impl Engine {
             transport: Transport::default(),
             recorder: Recorder::default(),
             again: None,
+            repeats: false,
             played: Played::default(),
             leader: config.follow.as_ref().map(|_| Leader::default()),
             shown,
@@ -309,7 +313,12 @@ impl Engine {
             Command::StepSongTempo(steps) => self.step_song_tempo(now, steps),
             Command::TapExactly => self.tap_exactly(now),
             Command::Next(setting) => self.next(now, setting),
-            Command::Jump(letter) => self.jump(now, letter),
+            Command::Jump(letter, when) => self.jump(now, letter, when),
+            Command::Stay => self.stay_here(now),
+            Command::BackToForm(when) => self.back_to_form(now, when),
+            Command::LastTime => self.last_time(now),
+            Command::Repeat(on) => self.set_repeat(now, on),
+            Command::KeepForm => self.keep_form(now),
             Command::AppendToForm(letter) => self.append_to_form(now, letter),
             Command::DropFromForm => self.drop_from_form(now),
             Command::Edit(commit) => self.edit(now, commit, How::Step),
@@ -365,6 +374,7 @@ impl Engine {
     /// Performs up to the look-ahead from `now`, and closes the rounds that are over.
     pub fn poll(&mut self, now: Ns) {
         self.catch_up(now);
+        self.keep_repeating(now);
         self.settle_as_it_goes(now);
         self.recorders_update(now);
         if let Some(until) = self.horizon(now) {

@@ -4,11 +4,11 @@
 //! In: the position at which it stopped, a requested one, or where the last take began. Out: a run from there,
 //! and Song Position and Continue for the ports that get pulses (MIDI 1.0, "Song Position Pointer").
 
-use super::run::Departure;
+use super::run::{Departure, Rest};
 use super::{Engine, Refused};
 use crate::route::index_at;
 use crate::{Entry, Message, Order, Rounds, Route, Walk};
-use chaconne_song::{Letter, PassId, Section, TrackId, U14};
+use chaconne_song::{Letter, PassId, Section, Song, TrackId, U14};
 use chaconne_time::{Ns, Tempo, Tick, Timeline, pulse};
 
 /// A sixteenth, the unit of a song position: six pulses.
@@ -29,6 +29,8 @@ pub(super) struct Spot {
     pub at: Tick,
     /// The sections played and to come, as in a run; never empty.
     pub entries: Vec<Entry>,
+    /// What comes after them.
+    pub rest: Rest,
 }
 
 /// What recording again goes back to.
@@ -43,15 +45,21 @@ pub(super) struct Again {
 }
 
 impl Spot {
-    /// The start of a route.
-    pub fn top(route: Route) -> Spot {
+    /// A tick of a route.
+    pub fn on(song: &Song, route: Route, at: Tick) -> Spot {
         let entries = route.entries;
-        Spot { at: entries.first().map_or(Tick::ZERO, |first| first.at), entries }
+        Spot { at, rest: Rest::of(song, &entries), entries }
+    }
+
+    /// The start of a route.
+    pub fn top(song: &Song, route: Route) -> Spot {
+        let at = route.span().from;
+        Spot::on(song, route, at)
     }
 
     /// A section from a tick after its top on, which goes round from there.
     pub fn inside(section: Letter, at: Tick) -> Spot {
-        Spot { at, entries: Route::open(section).entries }
+        Spot { at, entries: Route::open(section).entries, rest: Rest::default() }
     }
 
     /// The entry in force.
@@ -73,7 +81,7 @@ impl Engine {
 
     /// The position that is kept, in ticks since the top of a section that is shown.
     pub(super) fn parked_inside(&self, section: &Section) -> Tick {
-        let Spot { at, entries } = self.parked_or_top();
+        let Spot { at, entries, .. } = self.parked_or_top();
         (at - entries[index_at(&entries, at)].at).max(Tick::ZERO).cycle(section.length()).1
     }
 
@@ -84,7 +92,8 @@ impl Engine {
         let (at, entries) = (run.timeline.tick_at(now.max(self.latest)), run.entries.clone());
         let chosen = run.counts_in(at);
         let at = if chosen { run.music() } else { sixteenth(at) };
-        (at > run.entries[0].at).then_some(Parked { spot: Spot { at, entries }, chosen })
+        let rest = run.rest.clone();
+        (at > run.entries[0].at).then_some(Parked { spot: Spot { at, entries, rest }, chosen })
     }
 
     /// Keeps a position, and shows its section.
@@ -165,7 +174,7 @@ impl Engine {
         if at < span.from || at >= span.to {
             return Err(Refused("this position is outside the route".into()));
         }
-        Ok(Spot { at: sixteenth(at), entries: route.entries })
+        Ok(Spot::on(&self.song, route, sixteenth(at)))
     }
 
     /// The position that is kept, or the top.
@@ -193,7 +202,7 @@ impl Engine {
         let (Some(run), Some(visit)) = (self.transport.run(), self.visit(start)) else { return };
         let at = visit.bar_start(start);
         let beginning = if run.end() < Tick::MAX {
-            Spot { at, entries: run.entries.clone() }
+            Spot { at, entries: run.entries.clone(), rest: run.rest.clone() }
         } else {
             Spot::inside(visit.entry.section, visit.inside(start) - (start - at))
         };
@@ -283,7 +292,7 @@ impl Engine {
         ns: Ns,
         bars: u8,
     ) -> Result<Departure, Refused> {
-        let Spot { at, ref entries } = beginning;
+        let Spot { at, ref entries, .. } = beginning;
         let first = entries.first().ok_or_else(|| Refused("the route is empty".into()))?;
         let missing = |entry: &&Entry| self.section(entry.section).is_none();
         if let Some(entry) = [&beginning.entry(), first].into_iter().find(missing) {
@@ -295,7 +304,8 @@ impl Engine {
         let start = visit.map_or(at, |visit| music - visit.metre(music).bar() * i64::from(bars));
         let tempo = walk.tempo_at(music).unwrap_or(Tempo::DEFAULT);
         let song = Timeline::new(music, walk.ns_at(music), tempo).ns_at(start);
-        Ok(Departure { entries: beginning.entries, start, music, ns, tempo, song, led: false })
+        let Spot { entries, rest, .. } = beginning;
+        Ok(Departure { entries, rest, start, music, ns, tempo, song, led: false })
     }
 
     /// Sends a position of the stopped transport to the ports that get pulses. A position counts sixteenths, so

@@ -59,6 +59,9 @@ impl Engine {
             round: here.round,
             along,
             in_form: self.in_form(along),
+            form_left: self.transport.run().is_some_and(|run| run.rest.left.is_some()),
+            leaves_in: self.leaves_in(at),
+            repeat: self.repeats,
             tempo: here.tempo,
             metre: here.metre,
             recording: self.recorder.takes() || self.record_waits(),
@@ -91,6 +94,12 @@ impl Engine {
         run.entries.iter().find(|entry| entry.at > here.at).map(|entry| entry.section)
     }
 
+    /// How long until the section that plays at a tick is left.
+    fn leaves_in(&self, at: Tick) -> Option<Tick> {
+        let until = self.transport.run()?.entry(at).until;
+        (until < Tick::MAX).then(|| until - at)
+    }
+
     /// The position of a tick along the route of the run.
     fn position(&self, at: Tick) -> Option<Position> {
         let run = self.transport.run()?;
@@ -104,7 +113,7 @@ impl Engine {
         if let Some(run) = self.transport.run() {
             return Some((along?.round, run.rounds?));
         }
-        let Spot { at, entries } = &self.transport.parked()?.spot;
+        let Spot { at, entries, .. } = &self.transport.parked()?.spot;
         let rounds = rounds_of(&self.song, entries)?;
         let position = Walk::new(&self.song, entries).position(*at)?;
         Some((position.round, rounds))
@@ -130,7 +139,7 @@ impl Engine {
 
     /// The position that is kept while stopped.
     fn whereabouts_parked(&self) -> Whereabouts {
-        let Spot { at, entries } = self.parked_or_top();
+        let Spot { at, entries, .. } = self.parked_or_top();
         let Some(visit) = Walk::new(&self.song, &entries).visit_at(at) else {
             return Whereabouts::default();
         };
@@ -143,7 +152,7 @@ impl Engine {
 
     /// Where the last take began, in its section.
     fn again_inside(&self) -> Option<(Letter, Tick)> {
-        let Spot { at, entries } = &self.again.as_ref()?.spot;
+        let Spot { at, entries, .. } = &self.again.as_ref()?.spot;
         let visit = Walk::new(&self.song, entries).visit_at(*at)?;
         Some((visit.entry.section, visit.inside(*at)))
     }

@@ -13,6 +13,10 @@ pub(super) struct Run {
     pub timeline: Timeline,
     /// The sections played and to come; the last one may have no end.
     pub entries: Vec<Entry>,
+    /// What comes after them.
+    pub rest: Rest,
+    /// The tick from which the route was appended to itself last.
+    pub repeated: Option<Tick>,
     /// How many rounds they have, if the last one has an end. Counting them takes long for a long route.
     pub rounds: Option<i64>,
     /// The tick at which it started, with its count-in if it has one.
@@ -35,10 +39,12 @@ pub(super) struct Run {
 impl Run {
     /// A run that begins with these.
     pub fn new(departure: Departure) -> Run {
-        let Departure { entries, start, music, ns, tempo, led, .. } = departure;
+        let Departure { entries, rest, start, music, ns, tempo, led, .. } = departure;
         Run {
             timeline: Timeline::new(start, ns, tempo),
             entries,
+            rest,
+            repeated: None,
             rounds: None,
             start,
             music,
@@ -51,14 +57,28 @@ impl Run {
         }
     }
 
-    /// Enters a section at a tick, in place of everything planned from there on.
-    pub fn enter(&mut self, section: Letter, from: Tick) {
+    /// Starts afresh with these entries at a tick, because the bars of the section that plays have changed.
+    pub fn enter(&mut self, entries: Vec<Entry>, from: Tick) {
         self.since.clear();
+        self.repeated = None;
+        self.go_on_with(from, true, entries);
+    }
+
+    /// Ends the present stay at a tick, and plays these entries from there on instead of what was planned.
+    pub fn go_on_with(&mut self, from: Tick, cut: bool, entries: impl IntoIterator<Item = Entry>) {
         self.entries.retain(|entry| entry.at < from);
         if let Some(last) = self.entries.last_mut() {
-            (last.until, last.cut) = (from, true);
+            (last.until, last.cut) = (from, cut);
         }
-        self.entries.push(Entry { section, at: from, until: Tick::MAX, cut: false });
+        for entry in entries {
+            match self.entries.last_mut() {
+                // A section that follows itself continues the same stay.
+                Some(last) if last.section == entry.section && !last.cut => {
+                    last.until = entry.until
+                }
+                _ => self.entries.push(entry),
+            }
+        }
     }
 
     /// The tick at which the music begins, and the count-in ends.
@@ -101,11 +121,44 @@ impl Run {
     }
 }
 
+/// What comes after the entries of a run.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub(super) struct Rest {
+    /// The sections of the route that was asked for, one for each round; empty if it had no end.
+    pub whole: Vec<Letter>,
+    /// What is left of it after it was left: one letter for each round.
+    pub left: Option<Vec<Letter>>,
+}
+
+impl Rest {
+    /// What comes after the entries of a route that is played from its start.
+    pub fn of(song: &Song, entries: &[Entry]) -> Rest {
+        Rest { whole: letters_after(song, entries, Tick::MIN).unwrap_or_default(), left: None }
+    }
+
+    /// All letters, to give sections new ones.
+    pub fn letters_mut(&mut self) -> impl Iterator<Item = &mut Letter> {
+        self.whole.iter_mut().chain(self.left.iter_mut().flatten())
+    }
+}
+
+/// The sections that begin after a tick, one for each round; `None` if they have no end.
+pub(super) fn letters_after(song: &Song, entries: &[Entry], at: Tick) -> Option<Vec<Letter>> {
+    if entries.last().is_none_or(|last| last.until == Tick::MAX) {
+        return None;
+    }
+    let rounds = Walk::new(song, entries).rounds(at);
+    let coming = rounds.filter(|round| round.start > at);
+    Some(coming.map(|round| round.visit.entry.section).collect())
+}
+
 /// What a run starts with.
 #[derive(Debug)]
 pub(super) struct Departure {
     /// The sections to play.
     pub entries: Vec<Entry>,
+    /// What comes after them.
+    pub rest: Rest,
     /// The first tick, with the count-in.
     pub start: Tick,
     /// The tick at which the music begins.

@@ -61,6 +61,15 @@ impl Engine {
         Ok(())
     }
 
+    pub(super) fn next_repeat(&mut self, now: Ns) -> Result<(), Refused> {
+        self.set_repeat(now, !self.repeats)?;
+        self.say(String::from(match self.repeats {
+            true => "the form starts again when it ends",
+            false => "the form stops when it ends",
+        }));
+        Ok(())
+    }
+
     pub(super) fn choose_count_in(&mut self, bars: u8) -> Result<(), Refused> {
         self.set_count_in(bars)?;
         self.say(match bars {

@@ -25,10 +25,10 @@ use super::late::{Closed, Past};
 use super::levels::Level;
 use super::position::Parked;
 use super::recording::Take;
-use super::run::Run;
+use super::run::{Rest, Run};
 use crate::Entry;
 use crate::capture::Capture;
-use chaconne_song::{LaneId, NoteId, PassId, Release, TrackId};
+use chaconne_song::{LaneId, Letter, NoteId, PassId, Release, TrackId};
 use chaconne_time::{Ns, Tick};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
@@ -80,15 +80,21 @@ impl Transport {
         }
     }
 
-    /// The entries of the run; while stopped, those of the position and of the last run.
-    pub fn entries_mut(&mut self) -> impl Iterator<Item = &mut Entry> {
+    /// The letters of the sections that the run plays and has to come; while stopped, those of the position
+    /// and of the last run.
+    pub fn letters_mut<'a>(&'a mut self) -> impl Iterator<Item = &'a mut Letter> {
         let (run, parked, past) = match self {
             Transport::Rolling(run) => (Some(run), None, None),
             Transport::Stopped(Stopped { parked, past }) => (None, parked.as_mut(), past.as_mut()),
         };
         let runs = run.into_iter().chain(past.map(|past| &mut past.run));
-        let runs = runs.map(|run| &mut run.entries);
-        runs.chain(parked.map(|parked| &mut parked.spot.entries)).flatten()
+        let runs = runs.map(|run| (&mut run.entries, &mut run.rest));
+        let parked = parked.map(|Parked { spot, .. }| (&mut spot.entries, &mut spot.rest));
+        let letters = |(entries, rest): (&'a mut Vec<Entry>, &'a mut Rest)| {
+            let entered = entries.iter_mut().map(|entry| &mut entry.section);
+            entered.chain(rest.letters_mut())
+        };
+        runs.chain(parked).flat_map(letters)
     }
 
     /// Takes another position; does nothing while it rolls.

@@ -5,7 +5,6 @@ use super::position::{Parked, Spot};
 use super::run::{Departure, Run};
 use super::{Engine, Refused};
 use crate::plan::{Mix, Shade};
-use crate::walk::Round;
 use crate::{Cue, Entry, Message, Order, Route, Slot, Visit, Walk};
 use chaconne_song::{Commit, Edit, Label, Letter, Section, SectionEdit, Song};
 use chaconne_time::{NoteValue, Ns, Tempo, Tick};
@@ -55,7 +54,7 @@ impl Engine {
                 self.say(format!("waiting for the start of {}", self.leader_name()));
                 Ok(())
             }
-            None => self.roll(now, Spot::top(route), false),
+            None => self.roll(now, Spot::top(&self.song, route), false),
         }
     }
 
@@ -253,41 +252,8 @@ impl Engine {
         self.performer.planner().tracks_by_slot().into_keys().collect()
     }
 
-    /// Goes to another section at the next seam, or at the seam just past if that is less than a beat
-    /// ago.
-    pub(super) fn jump(&mut self, now: Ns, letter: Letter) -> Result<(), Refused> {
-        if self.section(letter).is_none() {
-            return Err(Refused(format!("there is no section {letter}")));
-        }
-        let Some(run) = self.transport.run() else {
-            self.shown = letter;
-            self.transport.park(None);
-            return Ok(());
-        };
-        // In the count-in, the next seam is the end of the round in which the music begins.
-        let first = run.music();
-        let at = run.in_music(run.timeline.tick_at(now));
-        let Some(visit) = self.visit(at) else { return Ok(()) };
-        let (entry, seam) = (visit.entry, jump_seam(visit.round(at), first, at));
-        let Some(run) = self.transport.run_mut() else { return Ok(()) };
-        let stays = letter == entry.section;
-        // A command that comes late replaces the section just entered.
-        let is_kept = |planned: &Entry| planned.at <= at && (stays || planned.at < seam);
-        run.entries.retain(is_kept);
-        if let Some(last) = run.entries.last_mut() {
-            let goes_on = letter == last.section;
-            (last.until, last.cut) = if goes_on { (Tick::MAX, false) } else { (seam, true) };
-            if !goes_on {
-                let until = Tick::MAX;
-                run.entries.push(Entry { section: letter, at: seam, until, cut: false });
-            }
-        }
-        self.follow_jump(now, at, if stays { Tick::MAX } else { seam }, letter);
-        Ok(())
-    }
-
     /// Makes the take, the tempo and the queued cues follow a jump.
-    fn follow_jump(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
+    pub(super) fn follow_jump(&mut self, now: Ns, at: Tick, seam: Tick, letter: Letter) {
         self.reroute(at + Tick(1));
         if let Some(seam) = self.visit(at).map(|visit| visit.round(at).end) {
             self.performer.move_seam(at, seam);
@@ -459,14 +425,4 @@ fn stepped(section: &Section, at: Tick, steps: i32) -> (Tempo, NoteValue) {
 pub(super) fn rounds_of(song: &Song, entries: &[Entry]) -> Option<i64> {
     let ends = entries.last().is_some_and(|last| last.until < Tick::MAX);
     ends.then(|| Walk::new(song, entries).rounds_in_all())
-}
-
-/// The seam at which a jump from inside a round happens: the round's start if that is less than a beat
-/// ago, else its end. The tick `first`, at which the music begins, does not count as a seam, because nothing
-/// was played before it.
-fn jump_seam(round: Round, first: Tick, at: Tick) -> Tick {
-    let section = round.visit.section;
-    let late = round.start > first && at - round.start < section.metre.first().beat();
-    // A section that the form would leave earlier plays on to the end of its round.
-    if late { round.start } else { round.start + section.length() }
 }

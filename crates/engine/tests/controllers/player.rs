@@ -1,6 +1,6 @@
 //! What a random player does while the song plays.
 
-use chaconne_engine::{Command, Engine, Route};
+use chaconne_engine::{Command, Engine, Route, When};
 use chaconne_song::{
     Commit, Edit, Laid, Letter, Pass, PassEdit, PassId, SectionEdit, SharedPass, Song, TrackId,
 };
@@ -29,7 +29,10 @@ pub enum Deed {
     Undo,
     Redo,
     Arm(u32),
-    Jump(Letter),
+    Jump(Letter, When),
+    BackToForm(When),
+    LastTime,
+    Repeat(bool),
     Tempo(u32),
     Panic,
     Stop,
@@ -70,7 +73,10 @@ pub fn deed() -> impl Strategy<Value = Deed> {
         3 => Just(Deed::Undo),
         2 => Just(Deed::Redo),
         3 => track.prop_map(Deed::Arm),
-        3 => letter().prop_map(Deed::Jump),
+        3 => (letter(), when()).prop_map(|(to, when)| Deed::Jump(to, when)),
+        1 => when().prop_map(Deed::BackToForm),
+        1 => Just(Deed::LastTime),
+        1 => any::<bool>().prop_map(Deed::Repeat),
         1 => (60u32..240).prop_map(Deed::Tempo),
         1 => Just(Deed::Panic),
         2 => Just(Deed::Stop),
@@ -121,6 +127,10 @@ fn edit(song: &Song, deed: &Deed) -> Option<Edit> {
     })
 }
 
+fn when() -> impl Strategy<Value = When> {
+    prop_oneof![Just(When::Seam), Just(When::Bar), Just(When::Beat)]
+}
+
 /// The command that a deed gives; `None` if it gives none in this song.
 pub fn command(engine: &Engine, deed: &Deed) -> Option<Command> {
     let song = engine.song();
@@ -135,7 +145,10 @@ pub fn command(engine: &Engine, deed: &Deed) -> Option<Command> {
         Deed::Undo => Command::Undo,
         Deed::Redo => Command::Redo,
         Deed::Arm(track) => Command::Arm(TrackId(track)),
-        Deed::Jump(letter) => Command::Jump(letter),
+        Deed::Jump(letter, when) => Command::Jump(letter, when),
+        Deed::BackToForm(when) => Command::BackToForm(when),
+        Deed::LastTime => Command::LastTime,
+        Deed::Repeat(on) => Command::Repeat(on),
         Deed::Tempo(bpm) => Command::Tempo(Tempo::from_milli_bpm(bpm * 1000).ok()?),
         Deed::Panic => Command::Panic,
         Deed::Stop => Command::Stop,

@@ -11,7 +11,7 @@ use crate::export::Extent;
 use crate::hearing::Hearing;
 use crate::tap::TapWatch;
 use crate::testing::song_of;
-use chaconne_engine::{Rounds, Route, Transport};
+use chaconne_engine::{Rounds, Route, Transport, When};
 use chaconne_ports::{MemoryPort, Output, PortState, Setup, Thru};
 use chaconne_song::{Commit, Edit, Letter, SectionEdit, Track};
 use chaconne_time::Tick;
@@ -286,7 +286,7 @@ fn the_outcomes_of_saving_and_exporting_are_reported() {
 #[test]
 fn a_refusal_is_answered_and_shown() {
     let (rig, _port) = rig(&[("A", 1)], false);
-    let refused = rig.command(Command::Jump("Z".parse().unwrap())).unwrap_err();
+    let refused = rig.command(Command::Jump("Z".parse().unwrap(), When::Seam)).unwrap_err();
     assert_eq!(refused.to_string(), "there is no section Z");
     assert_eq!(rig.status().said.1, "there is no section Z");
 }

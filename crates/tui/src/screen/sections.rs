@@ -3,7 +3,7 @@
 use super::{Effect, Overlay, Screen};
 use crate::action::Move;
 use crate::desk::DeskState;
-use chaconne_engine::{Command, Status};
+use chaconne_engine::{Command, Status, When};
 use chaconne_song::Letter;
 
 /// The choice of a section.
@@ -56,7 +56,9 @@ impl Screen {
     pub(super) fn confirm_section(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(Overlay::Sections(pick)) = self.overlays.close() else { return };
         let section = state.status.song.sections.get(pick.at);
-        out.extend(section.map(|section| Effect::Command(Command::Jump(section.letter))));
+        out.extend(
+            section.map(|section| Effect::Command(Command::Jump(section.letter, When::Seam))),
+        );
     }
 
     /// Takes a letter of a section's name, and jumps once no other name starts like it.
@@ -70,7 +72,7 @@ impl Screen {
                 self.say(&format!("There is no section {c}."));
             }
             [only] => {
-                out.push(Effect::Command(Command::Jump(letters[*only])));
+                out.push(Effect::Command(Command::Jump(letters[*only], When::Seam)));
                 self.overlays.close();
             }
             found @ [first, ..] => {

@@ -195,8 +195,9 @@ fn sections_are_chosen_by_their_letters() {
         song.sections.push(std::sync::Arc::new(Section::new(letter, metre, Tempo::DEFAULT)));
     }
     let mut player = Player::new(song);
-    let jumped =
-        |letter: &str| format!("{:?}", Effect::Command(Command::Jump(letter.parse().unwrap())));
+    let jumped = |letter: &str| {
+        format!("{:?}", Effect::Command(Command::Jump(letter.parse().unwrap(), When::Seam)))
+    };
     player.type_text("jb");
     assert_eq!(player.last(), jumped("B"));
     player.type_text("jc");
