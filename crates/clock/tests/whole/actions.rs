@@ -112,7 +112,7 @@ pub fn any_action() -> impl Strategy<Value = PlayerAction> {
         3 => (track, -40i8..40).prop_map(|(track, by)| PlayerAction::Volume(track, by)),
         1 => (any::<usize>(), any::<bool>()).prop_map(|(pass, on)| PlayerAction::PassFeel(pass, on)),
         1 => (60u32..240).prop_map(PlayerAction::Tempo),
-        2 => (0usize..3, when()).prop_map(|(to, when)| PlayerAction::Jump(to, when)),
+        2 => jump(),
         4 => direction(),
         1 => (1u32..4).prop_map(PlayerAction::Bars),
         3 => (any::<usize>(), 0i64..4000, 1i64..4000, 60u8..64)
@@ -133,6 +133,11 @@ pub fn any_action() -> impl Strategy<Value = PlayerAction> {
 
 fn when() -> impl Strategy<Value = When> {
     prop_oneof![Just(When::Seam), Just(When::Bar), Just(When::Beat)]
+}
+
+/// A jump to one of the sections.
+pub fn jump() -> impl Strategy<Value = PlayerAction> {
+    (0usize..3, when()).prop_map(|(to, when)| PlayerAction::Jump(to, when))
 }
 
 /// An action that leads the form.
@@ -505,6 +510,7 @@ fn volume(stand: &mut Stand, judge: &mut Judge, track: TrackId, by: i8) {
 fn touch(stand: &Stand, judge: &mut Judge, port: PortIx, message: &Message) {
     let status = stand.engine.status(stand.now);
     let length = status.song.section(status.section).map_or(Tick(1), |section| section.length());
-    let until = status.at - status.in_section + length;
+    let over = status.at - status.in_section + length;
+    let until = status.leaves_in.map_or(over, |left| over.min(status.at + left));
     judge.touch(port, &message.bytes(), Span::new(status.at, until));
 }

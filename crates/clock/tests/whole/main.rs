@@ -13,7 +13,7 @@ mod songs;
 mod stand;
 mod texts;
 
-use actions::{FORMS, PlayerAction, act, act_judged, any_action, any_start, start_elsewhere};
+use actions::{FORMS, PlayerAction, act, act_judged, any_action, any_start, jump, start_elsewhere};
 use chaconne_engine::{Click, Command, Mode, PortIx, Route};
 use chaconne_song::Song;
 use chaconne_time::{Ns, Span, Tick};
@@ -273,4 +273,24 @@ fn a_day_of_playing_and_editing_always_matches_perform_and_ends_in_silence() {
     }
     let judged = session.end();
     assert!(judged.eras > 5_000 && judged.presses > 40_000 && judged.moves > 1000, "{judged:?}");
+}
+
+/// Half of what the player does here is to lead the form: jumps, stays, back, last time.
+#[test]
+fn ten_thousand_live_jumps_while_the_song_is_edited_match_perform_along_the_route_taken() {
+    let songs = sequence(songs::song()).filter(|song| song.passes.len() > 3).take(10);
+    let mut deeds = sequence((0i64..700, prop_oneof![3 => jump(), 1 => any_action()]));
+    for song in songs {
+        let mut session = Session::new(song, 20 * MS);
+        for (wait, action) in deeds.by_ref().take(1334) {
+            session.wait(wait * MS);
+            session.act(&action);
+            if session.stand.engine.tick_at(session.stand.now).is_none() {
+                session.act(&PlayerAction::PlayForm);
+                session.act(&PlayerAction::Play);
+            }
+        }
+        let judged = session.end();
+        assert!(judged.eras > 700, "{judged:?}");
+    }
 }
