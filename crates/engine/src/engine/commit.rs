@@ -90,7 +90,7 @@ impl Engine {
         }
     }
 
-    /// Whether a commit would change the bars of the section that plays or of those to come.
+    /// Whether a commit would change the bars of the section that plays.
     fn cuts(&self, now: Ns, commit: &Commit) -> bool {
         let bars = |edit: &Edit| {
             matches!(edit, Edit::RemoveSection(_) | Edit::Section(_, SectionEdit::Metre(_)))
@@ -98,7 +98,10 @@ impl Engine {
         let mut song = Song::clone(&self.song);
         commit.edits.iter().any(bars)
             && commit.clone().apply(&mut song).is_ok()
-            && bars_changed(&self.song, &song, self.present(now))
+            && self.present(now).first().is_some_and(|playing| {
+                let letter = playing.section;
+                metre_of(&self.song, letter) != metre_of(&song, letter)
+            })
     }
 
     /// The entry of the run that plays, and those to come.
@@ -382,12 +385,6 @@ impl Engine {
         self.mix.solo_tracks.retain(|&track| song.track(track).is_some());
         self.mix.solo_passes.retain(|&pass| song.pass(pass).is_some());
     }
-}
-
-/// Whether the bars of any of these sections differ between two songs.
-fn bars_changed(before: &Song, after: &Song, entries: &[Entry]) -> bool {
-    let differs = |letter| metre_of(before, letter) != metre_of(after, letter);
-    entries.iter().any(|entry| differs(entry.section))
 }
 
 /// The old and the new letter, if an edit renames a section.

@@ -196,7 +196,10 @@ fn sections_are_chosen_by_their_letters() {
     }
     let mut player = Player::new(song);
     let jumped = |letter: &str| {
-        format!("{:?}", Effect::Command(Command::Jump(letter.parse().unwrap(), When::Seam)))
+        format!(
+            "{:?}",
+            Effect::Command(Command::Jump(letter.parse().unwrap(), chaconne_engine::When::Seam))
+        )
     };
     player.type_text("jb");
     assert_eq!(player.last(), jumped("B"));
