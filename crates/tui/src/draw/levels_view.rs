@@ -3,6 +3,7 @@
 use super::{Frame, Pen, Sight, feel, moves_pane, track_head};
 use crate::picture::Pictures;
 use crate::sounds;
+use crate::text;
 use chaconne_engine::{Status, is_heard};
 use chaconne_song::{Track, U7};
 use ratatui::layout::Position;
@@ -121,8 +122,10 @@ fn row(pen: &mut Pen, sight: &Sight, columns: &Columns, (place, y): (usize, u16)
     pen.put_in(after, y, usize::from(columns.letters - after) - 1, &track.name, name);
     track_head::letters(pen, status, columns.letters, y, track);
     levels(pen, status, columns, (place, y), track, silent);
-    let words = feel::short(&track.feel);
     let room = columns.sound.min(pen.width()).saturating_sub(columns.feel + 1);
+    let whole = feel::short(&track.feel);
+    let fits = text::width(&whole) <= room.into();
+    let words = if fits { whole } else { track_head::beside(&track.feel) };
     let feel = if track.feel.grid.is_some() { style } else { palette.faint() };
     pen.put_in(columns.feel, y, room.into(), &words, feel);
     if columns.sound + 8 < pen.width() && track.program.is_some() {

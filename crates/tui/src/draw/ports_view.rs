@@ -88,7 +88,7 @@ fn figures(sight: &Sight, room: usize) -> String {
     if text::width(&short) + 5 <= room { short + " late" } else { short }
 }
 
-const NO_OUTPUT: &str = "No output is connected: nothing is sent.";
+const NO_OUTPUT: &str = "No output is connected.";
 const NO_NOTES: &str = "No note has been sent yet.";
 
 /// A duration in one unit: `12 s`, `3 min`, `2 h`.

@@ -171,6 +171,8 @@ fn the_levels_of_the_tracks_are_drawn() {
     insta::assert_snapshot!("levels_80x24", stage.picture(80, 24));
     insta::assert_snapshot!("levels_120x40", stage.text(120, 40));
     insta::assert_snapshot!("levels_40x12", stage.text(40, 12));
+    // Where the whole feel does not fit, a plus says that there is more of it.
+    assert!(stage.text(40, 12).contains(" 1/8t+\n"), "{}", stage.text(40, 12));
     stage.press([Key::new(Code::F(2))]);
     insta::assert_snapshot!("feel_on_the_tracks_80x24", stage.text(80, 24));
 }

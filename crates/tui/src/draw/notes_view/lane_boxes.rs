@@ -43,8 +43,9 @@ pub fn lane_list(pen: &mut Pen, pick: &LanePick) -> Option<Position> {
         }
     }
     let hint = " a number chooses any other controller ";
-    if text::width(hint) + 2 < usize::from(count * width) {
-        pen.put_before(x + count * width, y + ROWS as u16, hint, palette.faint());
+    // At the other end of the edge is the key that leaves the box.
+    if text::width(hint) + 16 < usize::from(count * width) {
+        pen.put(x, y + ROWS as u16, hint, palette.faint());
     }
     focus
 }

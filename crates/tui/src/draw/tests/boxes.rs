@@ -194,6 +194,9 @@ fn every_box_shows_in_its_foot_how_to_leave_it() {
             let foot = text.lines().rfind(|line| line.contains('└')).unwrap_or_default();
             let said = foot.contains("Esc back") || foot.contains("Esc close");
             assert!(said, "F{view} {keys} {width}x{height}: {text}");
+            // The list of lanes has a hint in the same edge.
+            let hinted = text.contains(" a number chooses any other controller ");
+            assert_eq!(hinted, keys == "B" && width >= 80, "{text}");
         }
     }
 }
