@@ -39,6 +39,8 @@ pub enum Action {
     PlayForm,
     /// Change the section under the cursor, or the form.
     Section(SectionAction),
+    /// Lead the form while it plays.
+    Lead(LeadAction),
     /// Do something in the view of the notes.
     Note(NoteAction),
     /// Choose the track above or below.
@@ -207,6 +209,23 @@ pub enum SectionAction {
     DropLast,
     /// Ask for the form as text.
     WriteForm,
+}
+
+/// How the form is led while it plays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum LeadAction {
+    /// Choose when a change of section takes place: at the next seam, bar or beat.
+    When,
+    /// Stay in the section that plays.
+    Stay,
+    /// Go back to the form.
+    Back,
+    /// Make this the last time through the section that plays.
+    LastTime,
+    /// Choose whether the form starts again at its end.
+    Repeat,
+    /// Make the sections that were played the form.
+    KeepForm,
 }
 
 /// What can be done in the view of the notes.

@@ -15,6 +15,7 @@ mod help;
 mod inside;
 mod keys;
 mod layers;
+mod lead;
 mod leave;
 mod levels;
 mod notes;
@@ -38,7 +39,7 @@ use crate::keymap::{Facts, Keymap, Scene};
 use crate::numbers;
 use crate::options::Options;
 use crate::piano::Piano;
-use chaconne_engine::{Command, quantise_words};
+use chaconne_engine::{Command, When, quantise_words};
 use chaconne_song::{PassId, TrackId};
 use chaconne_time::NoteValue;
 use std::collections::{BTreeMap, VecDeque};
@@ -50,6 +51,7 @@ pub use files::FilePick;
 pub use finder::Finder;
 pub use help::HelpPage;
 pub use layers::{LayersView, Stack};
+pub use lead::when_word;
 use leave::{Leaving, Saving};
 pub use leave::{Next, Question};
 pub use notes::{LanePick, NoteMenu, NotesView};
@@ -57,7 +59,7 @@ pub use notice::{Notice, is_shown_whole};
 use octaves::Octaves;
 pub use overlay::{Overlay, Overlays};
 pub use ramp::{RampField, RampPick};
-pub use sections::SectionPick;
+pub use sections::{SectionPick, Whither};
 pub use song_form::{SongFormView, standing, unrolled};
 use songs::SongsAsked;
 pub use sounds::SoundPick;
@@ -167,6 +169,8 @@ pub struct Screen {
     saving: Saving,
     /// The title that the song got from its file.
     given_title: Option<String>,
+    /// When a change of section takes place.
+    pub when: When,
     /// The number of the last request for a folder.
     browsed: u64,
     /// The last request for a song.
@@ -271,6 +275,7 @@ impl Screen {
             leaving: None,
             saving: Saving::default(),
             given_title: None,
+            when: When::default(),
             browsed: 0,
             asked: SongsAsked::default(),
             exporting: None,

@@ -38,8 +38,17 @@ impl Engine {
         self.leave_form(&here);
         if here.is_seam && letter == here.entry.section {
             self.stay_from(now, &here);
+            self.say_staying(letter);
         } else {
             self.turn_to(now, &here, true, vec![Entry::open(letter, here.turn)]);
+            if here.turn > here.at {
+                let when = match when {
+                    When::Seam => "seam",
+                    When::Bar => "bar",
+                    When::Beat => "beat",
+                };
+                self.say(format!("section {letter} comes at the next {when}"));
+            }
         }
         Ok(())
     }
@@ -49,9 +58,12 @@ impl Engine {
         let here = self.here(now, When::Seam).ok_or_else(not_playing)?;
         self.leave_form(&here);
         self.stay_from(now, &here);
-        let letter = here.entry.section;
-        self.say(format!("staying in section {letter} until you say where to go"));
+        self.say_staying(here.entry.section);
         Ok(())
+    }
+
+    fn say_staying(&mut self, letter: Letter) {
+        self.say(format!("staying in section {letter} until you say where to go"));
     }
 
     /// Goes back to the form.

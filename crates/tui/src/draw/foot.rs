@@ -1,11 +1,11 @@
 //! The foot of the screen: piano, meters, settings, ports, the last message, and the keys.
 
 use super::{Frame, Pen, Sight, meters, piano, tour};
-use crate::action::{Action, Arrows, Move, NoteAction};
+use crate::action::{Action, Arrows, LeadAction, Move, NoteAction};
 use crate::desk::{DeskState, Direction, ExportRun, PortLine, PortState};
 use crate::input::{Code, Key};
 use crate::keymap::{Binding, Line, Need, Scene};
-use crate::screen::Notice;
+use crate::screen::{Notice, View, when_word};
 use crate::text;
 use chaconne_engine::{Click, Mode, Rounds, Status, Turn};
 use std::ops::Range;
@@ -121,7 +121,7 @@ fn hint(hint: &str, room: usize, cut: char) -> String {
     text::clip(if is_long { &short } else { &long }, room, cut)
 }
 
-/// The settings of recording.
+/// The settings: those of recording, or in the view of the form those of leading it.
 fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
     let status = &sight.state.status;
     let mode = match status.mode {
@@ -144,22 +144,29 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
         1 => "1 bar".to_string(),
         bars => format!("{bars} bars"),
     };
-    let values = [(mode, 7), (rounds, 8), (click, 9), (count_in.as_str(), 6)];
-    let keys = SETTINGS.map(|(action, _)| setting_key(sight, action));
+    let (names, first, second) = match sight.screen.view {
+        View::Form => {
+            let at_end = if status.repeat { "again" } else { "stop" };
+            (LEADING, (when_word(sight.screen.when), 7), (at_end, 8))
+        }
+        _ => (SETTINGS, (mode, 7), (rounds, 8)),
+    };
+    let values = [first, second, (click, 9), (count_in.as_str(), 6)];
+    let keys = names.map(|(action, _)| setting_key(sight, action));
     let width = |at: usize| {
         let keyed = if keys[at].is_empty() { 0 } else { text::width(&keys[at]) + 1 };
-        keyed + SETTINGS[at].1.len() + 1 + values[at].1
+        keyed + names[at].1.len() + 1 + values[at].1
     };
-    let all: usize = (0..SETTINGS.len()).map(width).sum();
+    let all: usize = (0..names.len()).map(width).sum();
     let spare = usize::from(pen.width()).saturating_sub(all + 1);
-    let gap = (spare / (SETTINGS.len() - 1)).clamp(1, SETTING_GAP);
+    let gap = (spare / (names.len() - 1)).clamp(1, SETTING_GAP);
     let mut x = 1;
     for (at, key) in keys.iter().enumerate() {
         if usize::from(x) + width(at) > usize::from(pen.width()) {
             return;
         }
         let from = if key.is_empty() { x } else { pen.put(x, row, key, pen.palette.strong()) + 1 };
-        let after = pen.put(from, row, SETTINGS[at].1, pen.palette.faint());
+        let after = pen.put(from, row, names[at].1, pen.palette.faint());
         pen.put(after + 1, row, values[at].0, pen.palette.text());
         x += (width(at) + gap) as u16;
     }
@@ -169,6 +176,14 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
 const SETTINGS: [(Action, &str); 4] = [
     (Action::NextMode, "new pass:"),
     (Action::NextRounds, "rounds:"),
+    (Action::NextClick, "click:"),
+    (Action::CountIn(0), "count-in:"),
+];
+
+/// The settings in the view of the form.
+const LEADING: [(Action, &str); 4] = [
+    (Action::Lead(LeadAction::When), "go at:"),
+    (Action::Lead(LeadAction::Repeat), "form ends:"),
     (Action::NextClick, "click:"),
     (Action::CountIn(0), "count-in:"),
 ];

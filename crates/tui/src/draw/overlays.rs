@@ -7,10 +7,14 @@ use crate::desk::DeskState;
 use crate::form::{Form, Value};
 use crate::keymap::Scene;
 use crate::numbers::tempo_text;
-use crate::screen::{Next, NoteMenu, Overlay, Question, SectionPick, SoundPick};
+use crate::screen::{
+    Next, NoteMenu, Overlay, Question, SectionPick, SoundPick, Whither, when_word,
+};
 use crate::text;
 use chaconne_engine::Transport;
+use chaconne_song::Section;
 use ratatui::layout::Position;
+use ratatui::style::Style;
 
 /// Draws an overlay, and returns the place of the cursor; `below` is its place without the overlay.
 pub fn draw(
@@ -289,27 +293,35 @@ fn leave_words(state: &DeskState, next: &Next) -> Words {
 
 fn sections(pen: &mut Pen, sight: &Sight, pick: &SectionPick) -> Option<Position> {
     let palette = pen.palette;
-    let sections = &sight.state.status.song.sections;
-    let rows = sections.len().min(usize::from(pen.height()).saturating_sub(6)).max(1);
-    let (x, y, room) = middle(pen, 52, rows as u16 + 3, "Jump to a section at the next seam");
-    let first = pick.at.saturating_sub(rows / 2).min(sections.len().saturating_sub(rows));
+    let status = &sight.state.status;
+    let places = Whither::all(status);
+    let rows = places.len().min(usize::from(pen.height()).saturating_sub(6)).max(1);
+    let title = format!("Jump at the next {}", when_word(sight.screen.when));
+    let (x, y, room) = middle(pen, 52, rows as u16 + 3, &title);
+    let first = pick.at.saturating_sub(rows / 2).min(places.len().saturating_sub(rows));
     let mut focus = None;
-    for (index, section) in sections.iter().enumerate().skip(first).take(rows) {
+    for (index, &place) in places.iter().enumerate().skip(first).take(rows) {
         let row = y + 1 + (index - first) as u16;
         let style = if index == pick.at { palette.on() } else { palette.text() };
         if index == pick.at {
             pen.sign(x, row, palette.signs.chosen, palette.strong());
             focus = Some(Position::new(x, row));
         }
-        pen.put_in(x + 2, row, 3, section.letter.as_str(), style);
-        let metre = section.metre.first();
-        let tempo = tempo_text(section.tempo.first(), metre.tempo_unit());
-        let bars = text::plural(section.metre.bars() as usize, "bar");
-        let facts = format!("{:>3} {bars:<4}  {metre}  tempo {tempo}", section.metre.bars());
-        let after = pen.put(x + 7, row, &facts, palette.text()).max(x + 34);
-        let room = (x + room as u16).saturating_sub(after + 2);
-        let name = text::clip(&section.name, usize::from(room), palette.signs.cut);
-        pen.put(after + 2, row, &name, palette.faint());
+        let (here, letter) = (status.section, |letter| status.song.section(letter));
+        let (name, facts) = match place {
+            Whither::Section(of) => {
+                if let Some(section) = letter(of) {
+                    section_row(pen, section, (x, row, room), style);
+                }
+                continue;
+            }
+            Whither::Stay => ("stay", format!("in {here} until you say where to go")),
+            Whither::Back => ("form", "back to the form, where you left it".to_string()),
+            Whither::LastTime => ("end", format!("play {here} for the last time, then the ending")),
+        };
+        pen.put(x + 2, row, name, style);
+        let facts = text::clip(&facts, room.saturating_sub(7), palette.signs.cut);
+        pen.put(x + 7, row, &facts, palette.text());
     }
     let typed = match pick.typed.as_str() {
         "" => "Type a letter, or pick with the arrows.".to_string(),
@@ -320,6 +332,20 @@ fn sections(pen: &mut Pen, sight: &Sight, pick: &SectionPick) -> Option<Position
     };
     pen.put(x, y + rows as u16 + 2, &typed, palette.faint());
     focus
+}
+
+/// A section in the choice of where to go: its letter, the facts about it, and its name.
+fn section_row(pen: &mut Pen, section: &Section, (x, row, room): (u16, u16, usize), style: Style) {
+    let palette = pen.palette;
+    pen.put_in(x + 2, row, 3, section.letter.as_str(), style);
+    let metre = section.metre.first();
+    let tempo = tempo_text(section.tempo.first(), metre.tempo_unit());
+    let bars = text::plural(section.metre.bars() as usize, "bar");
+    let facts = format!("{:>3} {bars:<4}  {metre}  tempo {tempo}", section.metre.bars());
+    let after = pen.put(x + 7, row, &facts, palette.text()).max(x + 34);
+    let room = (x + room as u16).saturating_sub(after + 2);
+    let name = text::clip(&section.name, usize::from(room), palette.signs.cut);
+    pen.put(after + 2, row, &name, palette.faint());
 }
 
 fn sound(pen: &mut Pen, sight: &Sight, pick: &SoundPick) -> Option<Position> {

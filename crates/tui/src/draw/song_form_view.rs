@@ -13,7 +13,7 @@ use crate::text::{self, plural};
 use axis::Axis;
 use chaconne_engine::{Route, Status, Transport, Walk};
 use chaconne_song::{Letter, Section, Song};
-use chaconne_time::Ns;
+use chaconne_time::{Ns, Tick};
 use list::{Columns, list, round_ns, shares};
 use ratatui::layout::Position;
 use std::ops::Range;
@@ -154,7 +154,35 @@ fn typed(pen: &mut Pen, seen: &FormSight, row: u16) {
     let x = pen.put(1, row, "form", pen.palette.faint()) + 2;
     let room = usize::from(pen.width().saturating_sub(x + 1));
     let form = text::clip(&seen.song.form.to_string(), room, pen.palette.signs.cut);
-    pen.put(x, row, &form, pen.palette.strong());
+    let x = pen.put(x, row, &form, pen.palette.strong()) + 3;
+    let words = coming(seen);
+    if usize::from(x) + text::width(&words) < usize::from(pen.width()) {
+        pen.put(x, row, &words, pen.palette.text());
+    }
+}
+
+/// What comes after the section that plays, and when, in words.
+fn coming(seen: &FormSight) -> String {
+    let status = seen.status;
+    if status.transport == Transport::Stopped {
+        return String::new();
+    }
+    let (Some(left), next) = (status.leaves_in, status.next_section) else {
+        let stays = format!("stays in {}", status.section);
+        return if status.form_left { stays } else { String::new() };
+    };
+    // Rounded up: the last beat is `in 1 beat`.
+    let count = |unit: Tick| left.round_up(unit).cycle(unit).0;
+    let (bar, beat) = (status.metre.bar(), status.metre.click());
+    let when = match (count(bar), count(beat)) {
+        (1, beats) => format!("in {beats} {}", plural(beats as usize, "beat")),
+        (bars, _) => format!("in {bars} bars"),
+    };
+    match next.filter(|&next| next != status.section) {
+        Some(next) => format!("{next} {when}"),
+        None if next.is_none() => format!("end {when}"),
+        None => String::new(),
+    }
 }
 
 impl FormSight<'_> {

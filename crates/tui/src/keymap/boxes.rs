@@ -9,14 +9,14 @@ use super::scenes::{
 };
 use super::{Binding, Need, Scene};
 use crate::action::Action::*;
-use crate::action::{Answer, Move as To, Side, Vertical};
+use crate::action::{Answer, LeadAction, Move as To, Side, Vertical};
 use crate::input::{Code, Key};
 
 const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
 const ADJUST: &str = "Change a choice, or move the cursor.";
 const NEXT_SETTING: &str = "Go to the next setting or, with Shift, to the previous one.";
 const FEEL_FIELD: &str = "Move to another setting.";
-const PICK_SECTION: &str = "Move to another section. Typing its letter jumps to it.";
+const PICK_SECTION: &str = "Move to another line. Typing the letter of a section goes there.";
 const READ_ON: &str = "Scroll the comparison by a line or a page.";
 const PICK_FILE: &str = "Move to another song or folder. Typing part of its name finds it; Backspace \
     with nothing typed goes up a folder.";
@@ -74,6 +74,13 @@ pub const TABLE: &[Binding] = &[
         Need::Fields,
     )
     .shown("Tab"),
+    always(
+        Lead(LeadAction::When),
+        &[Key::new(Code::Tab)],
+        "when",
+        "Choose when: at the next seam, bar or beat.",
+        SECTIONS,
+    ),
     moves(To::Up, UP, "choose", PICK_SECTION, SECTIONS),
     moves(To::Down, DOWN, "choose", PICK_SECTION, SECTIONS),
     moves(To::Left, LEFT, "choose", PICK_SECTION, SECTIONS),

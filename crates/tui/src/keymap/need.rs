@@ -21,6 +21,8 @@ pub enum Need {
     Parked,
     /// The song plays or is being counted in.
     Moving,
+    /// The same, for what only makes sense then.
+    Playing,
     /// A track is armed and nothing is being recorded.
     Ready,
     /// Recording is to start after the count-in, or when another clock starts.
@@ -66,7 +68,7 @@ impl Need {
             Need::Nothing => "always",
             Need::Stopped | Need::Page => "stopped",
             Need::Parked => "stopped, not at the top",
-            Need::Moving => "playing or counting in",
+            Need::Moving | Need::Playing => "playing or counting in",
             Need::Ready => "not recording, a track is armed",
             Need::AboutToRecord => "about to record",
             Need::Recording => "recording",
@@ -104,6 +106,8 @@ impl Need {
             return arrows != Arrows::Cursor;
         }
         are(Need::Stopped, Need::Moving)
+            || are(Need::Stopped, Need::Playing)
+            || are(Need::Page, Need::Playing)
             || are(Need::Page, Need::Moving)
             || are(Need::Grid, Need::Arrows(Arrows::Lane))
             || are(Need::Ready, Need::Recording)
@@ -120,6 +124,7 @@ impl Need {
             Need::Page => "While the song plays, the page follows it: {play} stops it.",
             Need::Parked => "The song is at the top: {play} plays it from there.",
             Need::Moving => "The song is stopped already.",
+            Need::Playing => "The song is stopped: {play} plays the section, {play-form} the form.",
             Need::Ready => "There is no track to record on: press {add-track} to add one.",
             Need::AboutToRecord => "No recording is about to start: {record} starts one.",
             Need::Recording => "Nothing is being recorded: {record} records.",
@@ -213,7 +218,7 @@ impl Facts<'_> {
             Need::Nothing => true,
             Need::Stopped | Need::Page => !moving,
             Need::Parked => !moving && status.at > Tick::ZERO,
-            Need::Moving => moving,
+            Need::Moving | Need::Playing => moving,
             Need::Ready => !status.recording && status.armed.is_some(),
             Need::AboutToRecord => status.recording && !self.state.is_playing(),
             Need::Recording => status.recording && self.state.is_playing(),

@@ -3,8 +3,8 @@
 use super::Need;
 use super::rows::{DELETE, DOWN, END, HOME, LEFT, RIGHT, UP, always, with};
 use super::{Binding, Scene};
-use crate::action::Action::{Move, PlayForm, Section};
-use crate::action::{Move as To, SectionAction, Vertical};
+use crate::action::Action::{Lead, Move, PlayForm, Section};
+use crate::action::{LeadAction, Move as To, SectionAction, Vertical};
 use crate::input::{Code, Key};
 
 const HERE: &[Scene] = &[Scene::SongForm];
@@ -21,7 +21,7 @@ pub const TABLE: &[Binding] = &[
         Section(SectionAction::Go),
         &[Key::new(Code::Enter)],
         "go",
-        "Go to the section at the next seam; while stopped, at once.",
+        "Go to the section at the next seam, bar or beat ({when} chooses); while stopped, at once.",
         HERE,
     ),
     with(
@@ -30,6 +30,31 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('f')],
         "play form",
         "Play the form once, from the chosen entry.",
+        HERE,
+    ),
+    with(
+        Need::Playing,
+        Lead(LeadAction::Stay),
+        &[Key::char('h')],
+        "stay",
+        "Stay in the section that plays until you say where to go.",
+        HERE,
+    ),
+    with(
+        Need::Playing,
+        Lead(LeadAction::Back),
+        &[Key::char('B')],
+        "back",
+        "Go back to the form, to the section after the one in which you left it.",
+        HERE,
+    ),
+    with(
+        Need::Playing,
+        Lead(LeadAction::LastTime),
+        &[Key::char('z')],
+        "last time",
+        "Play this section for the last time: then comes what follows it for the last time in the form, \
+            and the end.",
         HERE,
     ),
     always(Move(To::Left), LEFT, "entry", ENTRY, HERE),
@@ -69,7 +94,7 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('e')],
         "edit",
         "Edit the section: its letter, name, bars, metre and tempo. A new letter is changed in the \
-            form, too. If its bars change while it plays, the loop starts from the top.",
+            form, too. If its bars change while it plays, it starts from the top.",
         HERE,
     ),
     always(
@@ -108,6 +133,27 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('.')],
         "up/down",
         SHIFT,
+        HERE,
+    ),
+    always(
+        Lead(LeadAction::When),
+        &[Key::char('W')],
+        "go at",
+        "Choose when you go to another section, or back to the form: at the next seam, bar or beat.",
+        HERE,
+    ),
+    always(
+        Lead(LeadAction::Repeat),
+        &[Key::char('L')],
+        "repeat",
+        "Choose whether the form starts again when it ends, or stops.",
+        HERE,
+    ),
+    always(
+        Lead(LeadAction::KeepForm),
+        &[Key::char('K')],
+        "keep form",
+        "Make the sections that you have played since the start the form of the song.",
         HERE,
     ),
     always(Move(To::First), HOME, "first", "Move to the first section.", HERE),

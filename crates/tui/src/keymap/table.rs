@@ -238,7 +238,8 @@ pub const TABLE: &[Binding] = &[
         ChooseSection,
         &[Key::char('j')],
         "jump",
-        "Choose the section to jump to at the next seam.",
+        "Choose where to go while the song plays: to another section at the next seam, bar or beat, to stay, \
+            back to the form, or one last time.",
         VIEWS,
         Need::Sections,
     ),

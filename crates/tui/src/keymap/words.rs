@@ -12,7 +12,7 @@ use crate::action::{Action, Answer, Bar, Detail, Move, Side, TrackAction, Vertic
 use crate::desk::LevelStep;
 use crate::screen::View;
 use notes::note_words;
-use views::{layer_words, level_words, section_words};
+use views::{layer_words, lead_words, level_words, section_words};
 
 /// What an action is called.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -102,6 +102,7 @@ fn words_of(action: Action, need: Need) -> Words {
             words("play-form", "Play the form", "song arrangement whole all sections structure")
         }
         Action::Section(action) => section_words(action),
+        Action::Lead(action) => lead_words(action),
         Action::Note(action) => note_words(action, need),
         Action::Choose(Vertical::Up) => {
             words("track-above", "Choose the track above", "previous up select part instrument arm")
@@ -177,7 +178,7 @@ fn words_of(action: Action, need: Need) -> Words {
             "instrument program patch; preset voice timbre kit change different piano guitar organ strings brass",
         ),
         Action::ChooseSection => {
-            words("jump", "Jump to another section", "switch; verse chorus next part cue go")
+            words("jump", "Jump to another section", "switch; verse chorus next part cue go where")
         }
         Action::Tempo(Vertical::Up) => {
             words("tempo-up", "Raise the tempo", "faster quicker; speed up bpm increase too slow")

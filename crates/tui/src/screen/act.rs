@@ -67,6 +67,7 @@ impl Screen {
             Action::Note(action) => self.act_on_notes(action, state, out),
             Action::PlayForm => self.play_form(state, out),
             Action::Section(action) => self.act_on_section(action, state, out),
+            Action::Lead(action) => self.lead(action, out),
             Action::Choose(way) => self.choose(way, state, out),
             Action::AddTrack => {
                 self.open(Overlay::Form(Form::new_track(&status.song, &state.kits)))

@@ -12,7 +12,7 @@ use crate::desk::DeskState;
 use crate::form::{Form, SectionSpec, read_form};
 use crate::keymap::Need;
 use crate::text;
-use chaconne_engine::{Command, Route, Status, When};
+use chaconne_engine::{Command, Route, Status};
 use chaconne_song::{Commit, Edit, EditError, Letter, Song};
 use chaconne_time::Tick;
 use commits::{changed_section, copy, is_accepted, new_section, variation};
@@ -124,9 +124,10 @@ impl Screen {
         let section = &song.sections[at];
         let letter = section.letter;
         self.song_form.go(letter, at);
+        let when = self.when;
         let mut ask = |command| out.push(Effect::Command(command));
         match action {
-            SectionAction::Go => ask(Command::Jump(letter, When::Seam)),
+            SectionAction::Go => ask(Command::Jump(letter, when)),
             SectionAction::Add => self.open(Overlay::Form(Form::new_section(song, section))),
             SectionAction::Edit => self.open(Overlay::Form(Form::edit_section(section))),
             SectionAction::WriteForm => self.open(Overlay::Form(Form::write_form(song))),

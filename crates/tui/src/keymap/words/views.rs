@@ -1,7 +1,7 @@
 //! What the actions of the layers, the levels and the form are called.
 
 use super::{Words, words};
-use crate::action::{LayerAction, LevelAction, SectionAction, Side, Vertical};
+use crate::action::{LayerAction, LeadAction, LevelAction, SectionAction, Side, Vertical};
 
 pub(super) fn level_words(action: LevelAction) -> Words {
     match action {
@@ -115,6 +115,39 @@ pub(super) fn section_words(action: SectionAction) -> Words {
             "write-form",
             "Write the form as text",
             "arrangement structure; type edit order repeat twice again ending song verse chorus intro outro sequence after before",
+        ),
+    }
+}
+
+pub(super) fn lead_words(action: LeadAction) -> Words {
+    match action {
+        LeadAction::When => words(
+            "when",
+            "Choose when you go to another section",
+            "jump at once immediately now; seam bar beat switch quantise",
+        ),
+        LeadAction::Stay => words(
+            "stay",
+            "Stay in the section that plays",
+            "vamp hold; loop keep going round again until told wait solo",
+        ),
+        LeadAction::Back => {
+            words("back-to-form", "Go back to the form", "return; continue song arrangement rejoin")
+        }
+        LeadAction::LastTime => words(
+            "last-time",
+            "Play this section for the last time",
+            "ending; end finish coda outro final out stop after this",
+        ),
+        LeadAction::Repeat => words(
+            "repeat-form",
+            "Choose whether the form repeats",
+            "loop; song arrangement endless again round repeat",
+        ),
+        LeadAction::KeepForm => words(
+            "keep-form",
+            "Make what was played the form",
+            "capture; arrangement song live played order save sections",
         ),
     }
 }

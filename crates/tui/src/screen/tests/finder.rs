@@ -31,7 +31,7 @@ fn player() -> Player {
 fn meet(need: Need, player: &mut Player) {
     let before: &[Key] = match need {
         Need::Parked => &[Key::new(Code::F(2)), Key::new(Code::Right)],
-        Need::Moving => &[Key::char(' ')],
+        Need::Moving | Need::Playing => &[Key::char(' ')],
         Need::AboutToRecord => &[Key::char('2'), Key::char('r')],
         Need::Recording => &[Key::char('0'), Key::char('r')],
         Need::Again => &[Key::char('0'), Key::char('r'), Key::char(' ')],

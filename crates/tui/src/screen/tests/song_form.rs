@@ -491,3 +491,66 @@ fn the_tempo_of_the_whole_song_has_keys_where_there_are_several_sections() {
         ("".into(), "There is only one section: F6 shows it, and s there adds another.")
     );
 }
+
+/// The commands that keys have led to, as the engine was asked.
+fn asked(player: &Player) -> Vec<String> {
+    let command = |effect: &Effect| match effect {
+        Effect::Command(command) => Some(format!("{command:?}")),
+        _ => None,
+    };
+    player.effects.iter().filter_map(command).collect()
+}
+
+#[test]
+fn the_form_is_led_while_it_plays() {
+    let mut song = four_parts();
+    let letter: Letter = "B".parse().unwrap();
+    let copy = Section { letter, ..Section::clone(&song.sections[0]) };
+    song.sections.push(std::sync::Arc::new(copy));
+    song.form = "A B".parse().unwrap();
+    let mut player = Player::new(song);
+    player.press([Key::new(Code::F(6)), Key::char('h')]);
+    assert!(asked(&player).is_empty(), "nothing plays yet");
+    player.type_text("f");
+    player.bench.wait(1000);
+    player.type_text("h");
+    assert!(player.bench.state().status.form_left);
+    assert_eq!(player.screen.notice.text, "Staying in section A until you say where to go.");
+    player.type_text("WB");
+    assert_eq!(asked(&player).last().unwrap(), "BackToForm(Bar)");
+    assert!(!player.bench.state().status.form_left);
+    player.type_text("L");
+    assert!(player.bench.state().status.repeat);
+    player.type_text("z");
+    assert_eq!(asked(&player).last().unwrap(), "LastTime");
+    player.type_text("K");
+    assert!(player.screen.notice.text.starts_with("The form is now A"));
+}
+
+#[test]
+fn the_choice_of_where_to_go_has_more_than_sections_while_the_song_plays() {
+    let mut song = four_parts();
+    let letter: Letter = "B".parse().unwrap();
+    let copy = Section { letter, ..Section::clone(&song.sections[0]) };
+    song.sections.push(std::sync::Arc::new(copy));
+    song.form = "A B".parse().unwrap();
+    let mut player = Player::new(song);
+    let down = Key::new(Code::Down);
+    player.type_text("j");
+    player.press([down, down, down]);
+    player.enter();
+    assert_eq!(
+        asked(&player).last().unwrap(),
+        "Jump(B, Seam)".replace('B', &format!("{letter:?}")).as_str()
+    );
+    player.type_text("f");
+    player.type_text("j");
+    // It opens at the section that comes next; after the two sections: stay, and the last time.
+    player.press([Key::new(Code::Tab), down]);
+    player.enter();
+    assert_eq!(asked(&player).last().unwrap(), "Stay");
+    player.type_text("j");
+    player.press([down, down, down]);
+    player.enter();
+    assert_eq!(asked(&player).last().unwrap(), "BackToForm(Bar)");
+}
