@@ -142,3 +142,87 @@ fn a_form_is_written_played_undone_and_leaves_the_file_as_it_was() {
     drop(tap);
     assert_eq!(std::fs::read_to_string(&path).unwrap(), before);
 }
+
+/// Sections A, B and C of one bar, with a key of its own on beat one.
+fn three_sections() -> String {
+    let section = |(letter, id, key): (&str, u32, u8)| {
+        format!(
+            "(letter: \"{letter}\", bars: 1, metre: \"4/4\", tempo: 500000, layers: [(id: {id}, track: 1, \
+             length: \"1 bar\", channel: 3, notes: [(id: 1, at: \"1.1.0\", length: 240, key: {key}, velocity: 90)])])"
+        )
+    };
+    let sections = [("A", 11, 60), ("B", 12, 62), ("C", 13, 64)].map(section).join(", ");
+    format!(
+        "(chaconne: 2, title: \"Three rooms\", tracks: [(id: 1, name: \"Pad\", channel: 3)], \
+         sections: [{sections}])"
+    )
+}
+
+/// The keys struck since the last Start, one for each bar.
+fn keys_since_the_start(heard: &[Heard]) -> Vec<u8> {
+    let start = heard.iter().rposition(|&message| message == Heard::Start).unwrap_or(0);
+    let strikes = heard[start..].iter().filter_map(|message| match *message {
+        Heard::On(3, key, _) => Some(key),
+        _ => None,
+    });
+    strikes.collect()
+}
+
+#[test]
+fn a_form_is_typed_led_live_and_kept_as_it_was_played() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("rooms.ron");
+    std::fs::write(&path, three_sections()).unwrap();
+    make(folder.path(), "out");
+    let (mut terminal, tap) = open(&path, folder.path());
+    terminal.keys(&format!("{F6}F"));
+    terminal.wait_for("The form: sections in their order");
+    terminal.keys(&format!("{CLEAR}a b c\r"));
+    terminal.wait_for("form  A B C");
+    // Past the second beat of a bar that began with this key: there, no direction comes late for the bar line.
+    let well_into = |key: u8, bars: usize| {
+        tap.wait("a beat and a half of a bar", |heard| {
+            let last = heard.iter().rposition(|message| matches!(message, Heard::On(3, ..)));
+            let since =
+                last.map_or(0, |last| heard[last..].iter().filter(|&&m| m == Heard::Pulse).count());
+            let keys = keys_since_the_start(heard);
+            keys.len() >= bars && keys.last() == Some(&key) && since > 3 * QUARTER / 2
+        });
+    };
+    terminal.keys("f");
+    terminal.wait_for("PLAYING");
+    terminal.keys("h");
+    terminal.wait_for("Staying in section A");
+    terminal.wait_for("stays in A");
+    well_into(60, 3);
+    // To C at the next bar, and from there back to the form, which goes on with B.
+    terminal.keys("Wjc");
+    well_into(64, 4);
+    terminal.keys("B");
+    terminal.wait_for("Back to the form: section B comes next");
+    well_into(62, 5);
+    terminal.keys("z");
+    terminal.wait_for("Last time through");
+    terminal.wait_for("STOPPED");
+    let heard = tap.wait("the end", |heard| heard.last() == Some(&Heard::Stop));
+    let played = keys_since_the_start(&heard);
+    terminal.keys("K");
+    terminal.wait_for("The form is now A");
+    save(&terminal);
+    let song = chaconne_song::text::read(&std::fs::read_to_string(&path).unwrap()).unwrap();
+    // The form that was kept is what was heard, bar by bar.
+    let form: Vec<u8> = chaconne_engine::Route::letters(&song)
+        .iter()
+        .map(|letter| match letter.as_str() {
+            "A" => 60,
+            "B" => 62,
+            _ => 64,
+        })
+        .collect();
+    assert_eq!(form, played, "{}", song.form);
+    assert!(played.starts_with(&[60, 60, 60]) && played.contains(&64), "{played:?}");
+    terminal.keys("q");
+    assert_eq!(terminal.end(), 0);
+    terminal.assert_restored();
+    assert_balanced(&tap.close());
+}

@@ -41,14 +41,12 @@ impl Engine {
             self.say_staying(letter);
         } else {
             self.turn_to(now, &here, true, vec![Entry::open(letter, here.turn)]);
-            if here.turn > here.at {
-                let when = match when {
-                    When::Seam => "seam",
-                    When::Bar => "bar",
-                    When::Beat => "beat",
-                };
-                self.say(format!("section {letter} comes at the next {when}"));
-            }
+            self.say(match when {
+                _ if here.turn <= here.at => format!("section {letter} begins at once"),
+                When::Seam => format!("section {letter} comes at the next seam"),
+                When::Bar => format!("section {letter} comes at the next bar"),
+                When::Beat => format!("section {letter} comes at the next beat"),
+            });
         }
         Ok(())
     }
