@@ -1,6 +1,7 @@
 //! The form of an export.
 
-use super::{Field, Form, Line, Purpose, Value, plain_stem, text_field};
+use super::save::plain_stem;
+use super::{Field, Form, Line, Purpose, Value, text_field};
 use crate::desk::{ExportKind, ExportSpec};
 use chaconne_song::Song;
 

@@ -3,7 +3,8 @@
 //! In: the section or the form as it is. Out: what is wanted instead. On the screen letters may be
 //! typed small; in a file they are capitals.
 
-use super::{Form, Known, Line, Purpose, TEMPO, Value, not_too_long, text_field};
+use super::time::{Known, TEMPO};
+use super::{Form, Line, Purpose, Value, not_too_long, text_field};
 use crate::text;
 use chaconne_song::{FormError, Letter, Section, Song};
 use chaconne_time::{Metre, Tempo};

@@ -2,7 +2,8 @@
 //!
 //! In: the track or the song as it is. Out: what it is to be.
 
-use super::{Field, Form, KINDS, Line, Purpose, Value, not_too_long, text_field};
+use super::new_track::KINDS;
+use super::{Field, Form, Line, Purpose, Value, not_too_long, text_field};
 use crate::text;
 use chaconne_song::{Channel, KeySignature, Song, Track, TrackId, Transpose};
 
