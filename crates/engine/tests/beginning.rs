@@ -551,19 +551,51 @@ fn in_newest_the_take_that_is_recorded_again_is_muted_in_the_step_of_the_new_one
 }
 
 #[test]
-fn where_every_round_is_kept_recording_again_says_that_the_last_take_stays() {
-    for (rounds, says) in [(Rounds::Newest, false), (Rounds::All, true), (Rounds::One, true)] {
+fn whichever_rounds_are_kept_a_retake_mutes_the_last_take_and_says_so() {
+    for rounds in [Rounds::Newest, Rounds::All, Rounds::One] {
         let mut b = with_a_take();
         b.command(Command::Rounds(rounds));
         assert!(b.command(Command::RecordAgain));
-        assert_eq!(said(&b).starts_with("the last take stays and plays along"), says, "{rounds:?}");
-        // A take that is gone does not stay.
+        assert!(said(&b).starts_with("retake: once you play"), "{rounds:?}");
+        // Two rounds, of which only *newest* mutes the first.
+        take(&mut b, 70);
+        b.to(4 * BAR + 100);
+        b.press(5 * BAR, 75);
+        b.lift(5 * BAR + 100, 75);
+        b.to(7 * BAR);
+        b.command(Command::Stop);
+        let expected = match rounds {
+            Rounds::Newest => vec![true, true, false],
+            Rounds::All => vec![true, false, false],
+            Rounds::One => vec![true, false],
+        };
+        assert_eq!(mutes(&b), expected, "{rounds:?}");
+        b.check_wire();
+        // A take that is gone is not muted, and not spoken of.
         let mut b = with_a_take();
         b.command(Command::Rounds(rounds));
         assert!(b.command(Command::Undo));
         assert!(b.command(Command::RecordAgain));
-        assert!(!said(&b).contains("stays"), "{rounds:?}");
+        assert!(!said(&b).contains("retake"), "{rounds:?}");
     }
+}
+
+#[test]
+fn where_every_round_is_kept_the_last_take_is_heard_up_to_the_seam_of_the_retake() {
+    let mut b = with_a_take();
+    b.command(Command::Rounds(Rounds::All));
+    assert!(b.command(Command::RecordAgain));
+    take(&mut b, 70);
+    assert_eq!(struck(&b), [(0, 60), (2 * BAR, 61)]);
+    let heard = struck(&b).len();
+    b.to(6 * BAR + 100);
+    assert_eq!(struck(&b)[heard..], [(4 * BAR, 70), (6 * BAR, 71)]);
+    // A round without notes leaves it as it is.
+    b.to(9 * BAR);
+    b.command(Command::Stop);
+    b.command(Command::Undo);
+    assert_eq!(mutes(&b), [false]);
+    b.check_wire();
 }
 
 #[test]
@@ -618,16 +650,11 @@ fn a_take_of_part_of_a_round_is_muted_too_and_one_without_notes_mutes_nothing() 
 }
 
 #[test]
-fn another_track_and_a_take_that_adds_leave_the_take_before_alone() {
+fn another_track_and_a_take_begun_anew_leave_the_take_before_alone() {
     let mut b = with_a_take();
     b.command(Command::Arm(TrackId(2)));
     assert!(b.command(Command::RecordAgain));
-    take(&mut b, 70);
-    b.command(Command::Stop);
-    assert_eq!(mutes(&b), [false, false]);
-    let mut b = with_a_take();
-    b.command(Command::Rounds(Rounds::All));
-    assert!(b.command(Command::RecordAgain));
+    assert!(!said(&b).contains("retake"));
     take(&mut b, 70);
     b.command(Command::Stop);
     assert_eq!(mutes(&b), [false, false]);

@@ -426,7 +426,7 @@ fn a_step_of_the_song_tempo_is_a_beat_in_every_section_and_one_step_of_undo() {
     let before = tempi(&b);
     assert_eq!(before, ["120 180", "120 120", "60 60"]);
     assert!(b.command(Command::StepSongTempo(1)));
-    assert_eq!(status(&b).said.1, "every section is faster by 1: section A is at 121 now");
+    assert_eq!(status(&b).said.1, "tempo of all sections: +1; section A is at 121");
     // The second tempo of A changes in proportion; the beat of 6/8 is a dotted quarter, 80 of them.
     assert_eq!(tempi(&b), ["121 181.5", "121.5 121.5", "61 61"]);
     assert!(b.command(Command::StepSongTempo(1)));
@@ -442,7 +442,7 @@ fn a_step_of_the_song_tempo_is_a_beat_in_every_section_and_one_step_of_undo() {
     b.to(4000);
     assert!(b.command(Command::StepSongTempo(-3)));
     assert_eq!(tempi(&b), ["118 177", "115.5 115.5", "57 57"]);
-    assert_eq!(status(&b).said.1, "every section is slower by 3: section A is at 177 now");
+    assert_eq!(status(&b).said.1, "tempo of all sections: -3; section A is at 177");
     let (from, to) = (b.engine.ns_at(Tick(4001)).unwrap(), b.engine.ns_at(Tick(4961)).unwrap());
     assert_eq!((to - from) / 1000, 60_000_000 / 177);
     b.command(Command::Stop);

@@ -98,8 +98,10 @@ impl Engine {
             return false;
         };
         let half = feel::half_step(&track.feel);
-        // In *newest*, the first note that begins in the round silences the rounds before.
-        let outdates = self.how.rounds == Rounds::Newest && !take.open.begins();
+        // The first note that begins in the round silences the take that is replaced and, in *newest*, the rounds
+        // before.
+        let outdates =
+            (self.how.rounds == Rounds::Newest || !take.replaced.is_empty()) && !take.open.begins();
         let bar = section.metre.bar_at(at - take.round + half);
         let replaces = self.how.mode == Mode::Replace && take.open.begins_bar(bar, at);
         // The loudest stroke of a roll at an edge decides to which round all of them belong.

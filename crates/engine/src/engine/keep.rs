@@ -105,6 +105,7 @@ impl Engine {
             low: start - feel::half_step(&track.feel),
             pass: self.new_pass(),
             last: Vec::new(),
+            replaced: Vec::new(),
             told_early: true,
             open: Open::default(),
         }

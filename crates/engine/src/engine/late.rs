@@ -147,6 +147,7 @@ impl Engine {
         {
             if begins(&draft.pass) {
                 present.last.clear();
+                present.replaced.clear();
             }
             present.last.push(take.pass);
         }
@@ -178,13 +179,15 @@ impl Engine {
         self.complete(now, take.pass, at, edits);
     }
 
-    /// The passes that a round mutes in *newest*: those of the rounds before, if notes begin in it.
+    /// The passes that a round mutes if notes begin in it: those of the take that is replaced and, in *newest*,
+    /// those of the rounds before.
     pub(super) fn outdated(&self, take: &Take, pass: &Pass) -> Vec<PassId> {
-        let newest = self.how.rounds == Rounds::Newest && begins(pass);
-        let section = self.section(take.section).filter(|_| newest);
+        let newest = self.how.rounds == Rounds::Newest;
+        let section = self.section(take.section).filter(|_| begins(pass));
         let layer = |id| section.and_then(|section| section.layer(id));
         let sounds = |id: &PassId| layer(*id).is_some_and(|layer| !layer.mute);
-        take.last.iter().copied().filter(sounds).collect()
+        let last = take.last.iter().filter(|_| newest);
+        last.chain(&take.replaced).copied().filter(sounds).collect()
     }
 }
 

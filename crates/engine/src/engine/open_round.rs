@@ -8,7 +8,7 @@ use super::recording::{Take, begins, rounds_in};
 use crate::assemble::Round;
 use crate::plan::{Cover, Since};
 use crate::{Mode, Rounds, feel};
-use chaconne_song::{Letter, Pass, PassId, Track, TrackId};
+use chaconne_song::{Letter, Pass, Track, TrackId};
 use chaconne_time::{Ns, Span, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -155,7 +155,7 @@ impl Engine {
         if let Some(Take { open, .. }) = self.recorder.current_mut() {
             (open.ahead, open.begins, open.fresh) = (ahead, begins, None);
         }
-        self.outdate_last(&take.last, take.end, begins);
+        self.outdate_last(&take, begins);
         self.compile();
         self.revise_track(now, take.track);
     }
@@ -167,13 +167,16 @@ impl Engine {
         self.revise(now, &slots);
     }
 
-    /// In *newest*, silences the rounds before from the seam on if this one has notes; else lets them
-    /// sound again.
-    pub(super) fn outdate_last(&mut self, last: &[PassId], end: Tick, has: bool) {
-        let until = if self.how.rounds == Rounds::Newest && has { end } else { Tick::MAX };
+    /// If this round has notes, silences from the seam on the take that is replaced and, in *newest*, the rounds
+    /// before; else lets them sound again. A take that becomes one pass replaces the other when it is done.
+    pub(super) fn outdate_last(&mut self, take: &Take, has: bool) {
+        let (newest, one) = (self.how.rounds == Rounds::Newest, self.how.rounds == Rounds::One);
+        let until = |is_outdated: bool| if is_outdated && has { take.end } else { Tick::MAX };
+        let last = take.last.iter().map(|id| (id, until(newest)));
+        let outdated = last.chain(take.replaced.iter().map(|id| (id, until(!one))));
         let Some(run) = self.transport.run_mut() else { return };
-        for last in last {
-            if let Some(since) = run.since.get_mut(last) {
+        for (id, until) in outdated {
+            if let Some(since) = run.since.get_mut(id) {
                 since.until = until;
             }
         }

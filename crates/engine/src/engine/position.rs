@@ -7,7 +7,7 @@
 use super::run::{Departure, Rest};
 use super::{Engine, Refused};
 use crate::route::index_at;
-use crate::{Entry, Message, Order, Rounds, Route, Walk};
+use crate::{Entry, Message, Order, Route, Walk};
 use chaconne_song::{Letter, PassId, Section, Song, TrackId, U14};
 use chaconne_time::{Ns, Tempo, Tick, Timeline, pulse};
 
@@ -214,22 +214,23 @@ impl Engine {
         let none = || Refused("there is no take to record again: record one first".into());
         let beginning = self.again.as_ref().ok_or_else(none)?.spot.clone();
         self.refuse_if_followed()?;
-        self.track_to_record()?;
+        let track = self.track_to_record()?.id;
         self.stop(now)?;
         // Stopping has made a pass of the unfinished round.
         let passes = |again: &Again| [&again.before[..], &again.made].concat();
         let made = self.again.as_ref().map(passes).unwrap_or_default();
-        let mutes = self.how.rounds == Rounds::Newest;
         let is_heard = |id: &PassId| {
             let section = self.section(beginning.entry().section);
-            section.and_then(|section| section.layer(*id)).is_some_and(|layer| !layer.mute)
+            let layer = section.and_then(|section| section.layer(*id));
+            let is_own = self.song.pass(*id).is_some_and(|pass| pass.track == track);
+            is_own && layer.is_some_and(|layer| !layer.mute)
         };
-        let stays = !mutes && made.iter().any(is_heard);
+        let sounds = made.iter().any(is_heard);
         self.park(Some(beginning.chosen()));
-        self.begin_take(now, if mutes { made } else { Vec::new() })?;
-        if stays {
+        self.begin_take(now, made)?;
+        if sounds {
             self.say(
-                "the last take stays and plays along; if you keep only the newest round, the new take mutes it"
+                "retake: once you play, the new take mutes the last one; undo brings it back"
                     .into(),
             );
         }

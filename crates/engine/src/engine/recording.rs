@@ -34,9 +34,10 @@ pub(super) struct Take {
     pub low: Tick,
     /// The id that the unfinished round's pass will have.
     pub pass: PassId,
-    /// The pass of the last round in which notes begin, and those of the rounds since; before the first such
-    /// round, the passes that the take replaces.
+    /// The pass of the last round in which notes begin, and those of the rounds since.
     pub last: Vec<PassId>,
+    /// Until notes begin in a round: the passes of the take that this one replaces.
+    pub replaced: Vec<PassId>,
     /// Whether the player has been told that what is played in the count-in is not recorded.
     pub told_early: bool,
     pub open: Open,
@@ -73,7 +74,7 @@ impl Engine {
         self.begin_take(now, Vec::new())
     }
 
-    /// Starts a take that replaces these passes: in *newest*, its first round with notes mutes them.
+    /// Starts a take that replaces these passes: its first round with notes mutes them.
     pub(super) fn begin_take(&mut self, now: Ns, before: Vec<PassId>) -> Result<(), Refused> {
         if self.recorder.takes() {
             return Ok(());
@@ -104,6 +105,7 @@ impl Engine {
             low: seam.map_or(at, |seam| seam - half),
             pass,
             last: Vec::new(),
+            replaced: Vec::new(),
             told_early: false,
             open: Open::default(),
         });
@@ -116,18 +118,18 @@ impl Engine {
         Ok(())
     }
 
-    /// Where a take enters a section: what it replaces there is the round before its first.
+    /// Where a take enters a section: what it replaces there.
     pub(super) fn take_over(&mut self) {
         let Some((take, _, section)) = self.take_frame() else { return };
         let Some((entry, _)) = self.stay(take.round) else { return };
-        let last = self.replaced_in(&section, take.track);
+        let replaced = self.replaced_in(&section, take.track);
         if let Some(run) = self.transport.run_mut() {
-            for &id in &last {
+            for &id in &replaced {
                 run.since.entry(id).or_insert(Since::always(entry.at));
             }
         }
         if let Some(take) = self.recorder.current_mut() {
-            take.last = last;
+            (take.last, take.replaced) = (Vec::new(), replaced);
         }
     }
 
@@ -194,7 +196,7 @@ impl Engine {
         {
             run.since.remove(&take.pass);
         }
-        self.outdate_last(&take.last, take.end, false);
+        self.outdate_last(&take, false);
         // Where the track has no pass, its settings are no longer in force.
         self.compile();
         self.revise_track(now, take.track);
@@ -320,7 +322,7 @@ impl Engine {
         }
         let laid = !draft.pass.is_empty();
         // From now on the mutes in the song decide whether the rounds before sound.
-        self.outdate_last(&take.last, take.end, false);
+        self.outdate_last(&take, false);
         self.remember(Closed { take: take.clone(), round, ending, laid, late: None });
         if !laid {
             if let Some(run) = self.transport.run_mut() {
@@ -333,6 +335,7 @@ impl Engine {
         if let Some(take) = self.recorder.current_mut() {
             if begins(&draft.pass) {
                 take.last.clear();
+                take.replaced.clear();
             }
             take.last.push(draft.pass.id);
             take.pass = fresh;

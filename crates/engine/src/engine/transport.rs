@@ -311,10 +311,8 @@ impl Engine {
         let edits = self.song.sections.iter().map(edit).collect();
         self.commit(now, Commit::new(Label::SongTempo, edits), How::Run)?;
         let (letter, (tempo, unit)) = (shown.letter, stepped(&shown, inside, steps));
-        let (way, by) =
-            (if steps.is_negative() { "slower" } else { "faster" }, steps.unsigned_abs());
         let beats = tempo.in_beats(unit);
-        self.say(format!("every section is {way} by {by}: section {letter} is at {beats} now"));
+        self.say(format!("tempo of all sections: {steps:+}; section {letter} is at {beats}"));
         Ok(())
     }
 

@@ -47,7 +47,7 @@ pub fn draw(pen: &mut Pen, state: &DeskState, pick: &FeelPick) -> Option<Positio
 fn words(field: FeelField, pick: &FeelPick) -> String {
     let feel = &pick.feel;
     match field {
-        FeelField::Whose => if pick.own { "its own" } else { "that of the track" }.to_string(),
+        FeelField::Whose => if pick.own { "its own" } else { "same as the track" }.to_string(),
         FeelField::Grid => grid_words(feel.grid),
         FeelField::Pull => format!("{} %", feel.pull),
         FeelField::Reach => format!("{} %", feel.reach),

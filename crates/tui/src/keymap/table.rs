@@ -15,8 +15,8 @@ use crate::screen::View;
 
 const RECORD: &str = "Start recording on the armed track; from a stop, after the count-in, at the top \
     or at the bar you went to.";
-const AGAIN: &str = "Record again from the bar where the last take began, after the count-in. The last take \
-    stays; if you keep only the newest round, the new take mutes it.";
+const AGAIN: &str = "Record the last take again from the bar where it began, after the count-in. Once you play, the \
+    new take mutes the last one; undo brings it back.";
 const UNDO: &str = "Undo the last change; while you are recording, the unfinished round first.";
 const REDO: &str = "Redo the last change you undid.";
 const STOP_RECORDING: &str =
@@ -97,7 +97,7 @@ pub const TABLE: &[Binding] = &[
     Binding::new(Record, ENTER, "record", RECORD, PIANO, Need::Ready),
     Binding::new(Record, ENTER, "don't record", DONT_RECORD, PIANO, Need::AboutToRecord),
     Binding::new(Record, ENTER, "stop recording", STOP_RECORDING, PIANO, Need::Recording),
-    Binding::new(RecordAgain, &[Key::ctrl('r')], "again", AGAIN, ANY_VIEW, Need::Again),
+    Binding::new(RecordAgain, &[Key::ctrl('r')], "retake", AGAIN, ANY_VIEW, Need::Again),
     Binding::new(Undo, &[Key::new(Code::Backspace)], "undo", UNDO, PIANO, Need::Undo),
     Binding::new(Redo, &[Key::ctrl('y')], "redo", REDO, PIANO, Need::Redo),
     always(NextLength, &[Key::char('x')], "note length", LENGTH, PIANO),

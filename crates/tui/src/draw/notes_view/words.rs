@@ -8,7 +8,7 @@ use crate::key_names::{LONGEST, key_name};
 use crate::lane::points_on_axis;
 use crate::sheet::{Lying, Sheet, SheetLayer};
 use crate::text::{self, plural};
-use chaconne_song::{Curve, Pass, U7, transposed};
+use chaconne_song::{Curve, Pass, Shape, U7, transposed};
 use chaconne_time::{Span, Tick};
 use std::ops::Range;
 
@@ -136,7 +136,7 @@ fn point_facts(stage: &Stage, sheet: &Sheet, pass: &Pass, curve: Curve) -> Vec<S
             [(at, point)] => {
                 let away = (*at - mark.from).0;
                 let away = if away == 0 { String::new() } else { format!(" {away} ticks later") };
-                format!("point{away}, then {}", point.shape.word())
+                format!("point{away}, {}", until_next(point.shape))
             }
             several => format!("{} points", several.len()),
         });
@@ -154,6 +154,16 @@ fn place_of(stage: &Stage, sheet: &Sheet, on: Tick) -> String {
     match drawn.filter(|start| *start > on) {
         Some(start) => format!("{}, {} early", sheet.place_of(start), (start - on).0),
         None => sheet.place_of(on.max(Tick::ZERO)).to_string(),
+    }
+}
+
+/// What happens after a point, up to the next one.
+fn until_next(shape: Shape) -> &'static str {
+    match shape {
+        Shape::Step => "holds",
+        Shape::Straight => "straight to the next",
+        Shape::SlowStart => "slow start to the next",
+        Shape::SlowEnd => "slow end to the next",
     }
 }
 

@@ -475,7 +475,7 @@ fn the_tempo_of_the_whole_song_has_keys_where_there_are_several_sections() {
     };
     player.type_text("**_");
     assert_eq!(tempi(&player), ["121", "121"]);
-    assert_eq!(player.screen.notice.text, "Every section is slower by 1: section A is at 121 now.");
+    assert_eq!(player.screen.notice.text, "Tempo of all sections: -1; section A is at 121.");
     player.type_text("-");
     assert_eq!(tempi(&player), ["120", "121"]);
     assert_eq!(
