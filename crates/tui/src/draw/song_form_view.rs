@@ -96,7 +96,8 @@ fn duration(ns: Ns) -> String {
 fn form_in_time(pen: &mut Pen, seen: &FormSight, frame: &Frame) {
     let row = frame.body.ruler;
     if seen.letters.is_empty() {
-        let line = "No form yet: {append} appends the section under the cursor, {write-form} writes a form.";
+        let line =
+            "No form yet: {append} adds the section under the cursor, {write-form} writes a form.";
         let line = seen.sight.screen.with_keys(line);
         let line = text::clip(&line, usize::from(pen.width()) - 2, pen.palette.signs.cut);
         pen.put(1, row, &line, pen.palette.text());

@@ -44,10 +44,10 @@ fn what_a_song_starts_from_proposes_its_time_unless_another_was_typed() {
 #[test]
 fn a_tempo_counts_what_the_metre_counts() {
     let mut form = Form::new_song();
-    assert_eq!(form.hint(3), "quarter notes per minute");
+    assert_eq!(form.hint(3), "BPM");
     form.focus = 2;
     type_text(&mut form, "6/8");
-    assert_eq!(form.hint(3), "dotted quarters per minute");
+    assert_eq!(form.hint(3), "BPM, dotted quarters");
     form.step(Vertical::Down);
     type_text(&mut form, "80");
     let Some(Filled::NewSong(spec)) = form.accept() else { panic!() };
@@ -59,7 +59,7 @@ fn a_tempo_counts_what_the_metre_counts() {
     let tempo = Tempo::from_micros(700_001).unwrap();
     let section = Section::new(Letter::A, MetreMap::new(2, metre.clone()).unwrap(), tempo);
     let mut form = Form::edit_section(&section);
-    assert_eq!((form.text(4), form.hint(4)), ("171.428".into(), "1/8 notes per minute".into()));
+    assert_eq!((form.text(4), form.hint(4)), ("171.428".into(), "BPM, 1/8 notes".into()));
     let Some(Filled::Section(spec)) = form.accept() else { panic!() };
     assert_eq!((spec.metre, spec.tempo), (metre, tempo));
 }

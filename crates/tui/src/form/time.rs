@@ -56,8 +56,8 @@ impl Form {
 /// What a tempo counts.
 pub(super) fn per_minute(unit: NoteValue) -> String {
     match (unit.division(), unit.kind()) {
-        (4, NoteKind::Straight) => "quarter notes per minute".to_string(),
-        (4, NoteKind::Dotted) => "dotted quarters per minute".to_string(),
-        _ => format!("{unit} notes per minute"),
+        (4, NoteKind::Straight) => "BPM".to_string(),
+        (4, NoteKind::Dotted) => "BPM, dotted quarters".to_string(),
+        _ => format!("BPM, {unit} notes"),
     }
 }

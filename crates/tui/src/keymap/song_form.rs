@@ -62,8 +62,8 @@ pub const TABLE: &[Binding] = &[
     always(
         Section(SectionAction::Append),
         &[Key::char('b')],
-        "append",
-        "Append the section to the end of the form.",
+        "add entry",
+        "Add the section to the end of the form.",
         HERE,
     ),
     with(

@@ -103,7 +103,7 @@ pub(super) fn section_words(action: SectionAction) -> Words {
         ),
         SectionAction::Append => words(
             "append",
-            "Append the section to the form",
+            "Add the section to the form",
             "add arrangement song end order verse chorus",
         ),
         SectionAction::DropLast => words(
