@@ -48,9 +48,9 @@ pub enum Job {
     /// Play without a screen, for rehearsals
     #[command(
         after_help = "Example:\n  chaconne rehearse waltz.ron --times 8 --out keys=midi:Synth\n\n\
-        Plays the form, or the first section if the song has no form, and prints a line for each \
-        round (one time through a section) until you press Ctrl-C, or until SIGTERM or SIGHUP; the \
-        exit code is then 0. Under nohup it plays on after the terminal has \
+        Plays the form, or the first section if the song has no form, and prints a line for the \
+        count-in and for each round (one time through a section) until you press Ctrl-C, or until \
+        SIGTERM or SIGHUP; the exit code is then 0. Under nohup it plays on after the terminal has \
         closed.\n\n\
         Turn instruments and headphones down before you start: loops repeat, and high levels can \
         damage your hearing for good. As a guide: 80 dB for 40 hours a week; every extra 3 dB \

@@ -8,8 +8,8 @@ const METRE: &str = "The metre, e.g. 4/4, 6/8 or 7/8: 1 to 64 beats, each a whol
     16 or 32.";
 const TEMPO: &str = "How fast it goes, in beats per minute: quarter notes, but dotted quarters in 6/8, 9/8 and \
     12/8. From 10 to 1000 quarters, e.g. 96 or 96.5. + and - change it later, t taps it.";
-const FILE: &str = "The file to write the song to. A name without a folder is in the folder that the program was \
-    started from. A file that this program did not write is replaced only if you say so.";
+const FILE: &str = "The file to write the song to. A name without a folder goes into the folder you started the \
+    program from. A file that this program did not write is replaced only if you say so.";
 const LETTER: &str =
     "The section's rehearsal letter, A to ZZZ; the form is written with these letters.";
 
@@ -23,7 +23,7 @@ impl Form {
                 BARS,
                 METRE,
                 TEMPO,
-                "Which tracks are there to begin with: none, drums and bass, a piano in 6/8, or drums, bass, chords and \
+                "Which tracks the song starts with: none, drums and bass, a piano in 6/8, or drums, bass, chords and \
                     a line.",
             ],
             Purpose::NewTrack => &[
@@ -36,7 +36,7 @@ impl Form {
             Purpose::SaveAs => &[FILE],
             Purpose::Export => &[
                 "MIDI: a Standard MIDI File, for other programs. WAV: the sound of the built-in instrument.",
-                "One file of the whole song, or besides it a file for each track, in a folder beside it.",
+                "One file of the whole song, or also one for each track, in a folder beside it.",
                 "The file to write; its folder must exist. A file that exists is replaced only if you say so.",
             ],
             Purpose::Section(_) => &[
@@ -51,13 +51,13 @@ impl Form {
                 "Pitched, or drums: a track that becomes a drum track gets channel 10, and is not transposed.",
                 "The MIDI channel the track plays on, 1 to 16. If it is empty, each note keeps the channel it was \
                     played on.",
-                "The name of the port the track plays on, as F7 lists it. If it is empty, or no port has this \
-                    name, it is the first.",
+                "The name of the port the track plays on, as F7 lists it. Without a name, or if no port has it, the \
+                    track plays on the first port.",
             ],
             Purpose::Song => &[
                 "What the song is called. Its file keeps its name.",
                 "The key that parts are written in, e.g. A minor or Eb major; it does not change what is played.",
-                "By how many semitones all pitched tracks sound higher or, if negative, lower. Drums stay.",
+                "By how many semitones all pitched tracks sound higher or, if negative, lower. Drums stay as they are.",
             ],
             Purpose::Layer(_) => &[
                 "What the layer is called, e.g. hats or fill. Every section that shares the layer shows the name.",

@@ -17,7 +17,7 @@ const SHIFT: &str = "Move the layer up or down in the stack: a layer that replac
 
 /// What sets the feel of a layer, here and in the notes.
 pub(super) const LAYER_FEEL: &str =
-    "Give the layer a feel of its own, by ear, or that of its track again.";
+    "Give the layer a feel of its own, by ear, or make it follow its track again.";
 
 /// The table.
 pub const TABLE: &[Binding] = &[
@@ -88,8 +88,8 @@ pub const TABLE: &[Binding] = &[
         Layer(LayerAction::Merge),
         &[Key::char('b')],
         "merge",
-        "Merge the layer with the one below it: they become one layer that sounds as both did. Undo parts \
-            them again.",
+        "Merge the layer with the one below it: they become one layer that sounds as both did. Undo \
+            separates them again.",
         LAYERS,
     ),
     with(

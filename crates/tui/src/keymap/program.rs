@@ -12,7 +12,7 @@ use crate::input::{Code, Key};
 
 const SONG_TEMPO: &str = "Raise or lower the tempo of every section by a beat per minute.";
 const FIND_ACTION: &str = "Find an action by typing what you want to do, e.g. louder, copy or slower. \
-    It is done, or you are told what it needs first.";
+    The name of a track chooses that track first. What cannot be done now says what it needs.";
 const ABOUT_THIS: &str = "Explain what is open, and the setting under the cursor.";
 const QUIT: &str = "Quit; asks first if the song is playing or has unsaved changes.";
 

@@ -54,9 +54,9 @@ impl FeelField {
     pub fn sentence(self) -> &'static str {
         match self {
             FeelField::Whose => "Whether the layer has a feel of its own.",
-            FeelField::Grid => "Notes go to this grid: each one to the right is finer.",
-            FeelField::Pull => "How far notes go to the grid: 100 % is all the way.",
-            FeelField::Reach => "How near notes must be to go there: 100 % moves them all.",
+            FeelField::Grid => "Notes move to this grid: each one to the right is finer.",
+            FeelField::Pull => "How far notes move to the grid: 100 % is all the way.",
+            FeelField::Reach => "How near notes must be to move: 100 % moves them all.",
             FeelField::Swing => "Delays every second step: 50 % is even, 67 % is triplets.",
             FeelField::Rolls => "Whether fast strokes of one drum move together.",
         }

@@ -75,7 +75,7 @@ fn in_a_box_the_help_explains_the_setting_under_the_cursor() {
     };
     for (keys, name, begins) in [
         (vec![Key::char('a'), Key::new(Code::Tab)], "kind", "Pitched, or drums:"),
-        (vec![Key::char('v'), Key::new(Code::Down)], "pull", "How far notes go to the grid"),
+        (vec![Key::char('v'), Key::new(Code::Down)], "pull", "How far notes move to the grid"),
         (vec![Key::new(Code::F(4)), Key::char('e')], "copy", "Copy the notes."),
         (vec![Key::char('/'), Key::char('w')], "", ""),
     ] {
