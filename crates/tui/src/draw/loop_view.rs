@@ -152,7 +152,7 @@ fn empty(pen: &mut Pen, stage: &Stage, body: &Body) {
         pen.put(2, row, &stage.sight.screen.with_keys(line), pen.palette.text());
     }
     // What can be set before the first part is there, if there is room.
-    let rows = body.rows.start + 6..body.rows.end;
+    let rows = body.rows.start + 5..body.rows.end;
     if rows.len() < FIRST_SETTINGS.len() + 1 || pen.width() < 72 {
         return;
     }
