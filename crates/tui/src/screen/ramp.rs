@@ -128,7 +128,7 @@ impl RampPick {
     }
 
     /// The same with another value at the end, so that it leads somewhere: the way that was asked for, else up,
-    /// or down where there is no room above. If none was asked for, ends that differ stay as they are.
+    /// or down where there is no room above. Ends that plainly differ stay as they are.
     pub fn aimed(mut self, way: Option<Vertical>) -> RampPick {
         let (shows, ramp) = (self.shows, &mut self.ramp);
         let (first, last) = (i32::from(ramp.first.get()), i32::from(ramp.last.get()));
@@ -136,9 +136,9 @@ impl RampPick {
         // A quarter of the way; half of that is still plainly heard.
         let by = (highest + 1) / 4;
         let leads = match way {
-            Some(Vertical::Up) => last > first,
-            Some(Vertical::Down) => last < first,
-            None => last != first,
+            Some(Vertical::Up) => last - first >= by / 2,
+            Some(Vertical::Down) => first - last >= by / 2,
+            None => (last - first).abs() >= by / 2,
         };
         if leads || ramp.shape == Shape::Step {
             return self;

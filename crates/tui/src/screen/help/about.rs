@@ -135,7 +135,7 @@ impl Screen {
         let stroke = lying.note.stroke();
         let moved = match lying.played() == lying.on {
             true => "It is heard where you played it.",
-            false => "A faint x shows where you played it; the feel or an edit has moved it.",
+            false => "The feel or an edit has moved it from where you played it.",
         };
         let said = format!(
             "A note with velocity {}. {moved} {{move-notes}} lets the arrows move it, {{note-velocity}} \
