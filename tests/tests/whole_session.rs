@@ -101,7 +101,7 @@ fn four_parts_are_played_in_edited_in_every_view_saved_and_undone() {
         (LAYERS, "b merge"),
         (NOTES, "arrows cursor"),
         (LEVELS, "volume"),
-        (FORM, "append"),
+        (FORM, "add entry"),
         (PORTS, "reset figures"),
         (LOOP, "quantise"),
     ];
@@ -152,8 +152,8 @@ fn four_parts_are_played_in_edited_in_every_view_saved_and_undone() {
         },
         Visit { view: NOTES, sign: "MOVE", keys: ESCAPE, after: "arrows cursor" },
         Visit { view: LEVELS, sign: "pan", keys: RIGHT, after: "undo: levels" },
-        Visit { view: FORM, sign: "append", keys: "d", after: "2 sections" },
-        Visit { view: FORM, sign: "append", keys: "bb", after: "form  B B" },
+        Visit { view: FORM, sign: "add entry", keys: "d", after: "2 sections" },
+        Visit { view: FORM, sign: "add entry", keys: "bb", after: "form  B B" },
     ] {
         go(&terminal, view, sign);
         terminal.keys(keys);
