@@ -1,7 +1,7 @@
 //! Harmony: what keys, chords and scales mean, as calculations on the song's own types.
 //!
 //! In: note numbers, key signatures, chord symbols, metre. Out: note names spelled for a key, the tones of
-//! a chord and the name of what sounds, a section's chart as text and back, likely keys, voicings, and how
+//! a chord and the name of what sounds, a section's chart as text and back or from notes, likely keys, voicings, and how
 //! a part fits a compass. Nothing here performs or changes a song; whoever asks does that with the answer.
 
 mod chart;
@@ -10,6 +10,7 @@ mod degrees;
 mod find_key;
 mod naming;
 mod pitch;
+mod recognise;
 mod spelling;
 mod tones;
 mod voicing;
@@ -20,6 +21,7 @@ pub use degrees::{Stack, chord_on, nearest, scale};
 pub use find_key::{Guess, Totals, guesses};
 pub use naming::names;
 pub use pitch::{PitchClass, Pitches};
+pub use recognise::recognised;
 pub use spelling::{key_at, note_name, spelled, transposed_chord, transposed_key};
 pub use tones::{pitches, tones};
 pub use voicing::{Voicing, voiced};

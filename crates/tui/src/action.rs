@@ -209,6 +209,8 @@ pub enum SectionAction {
     DropLast,
     /// Ask for the form as text.
     WriteForm,
+    /// Ask for its chords as text.
+    WriteChords,
 }
 
 /// How the form is led while it plays.

@@ -42,6 +42,8 @@ pub enum Purpose {
     Section(Option<Letter>),
     /// The song's form.
     SongForm,
+    /// The chords of a section.
+    Chords(Letter),
     /// An export.
     Export,
     /// A track of the song.
@@ -72,6 +74,8 @@ pub enum Filled {
     Section(SectionSpec),
     /// The song's form, as it was typed.
     SongForm(String),
+    /// The chords of a section, as they were typed.
+    Chords(Letter, String),
     /// An export.
     Export(ExportSpec),
     /// A track.
@@ -251,6 +255,7 @@ impl Form {
             Purpose::SaveAs => self.filled(0, "The file needs a name.").map(Filled::SaveAs),
             Purpose::Section(of) => self.section(of).map(Filled::Section),
             Purpose::SongForm => Ok(Filled::SongForm(self.text(0))),
+            Purpose::Chords(of) => Ok(Filled::Chords(of, self.text(0))),
             Purpose::Export => self.export_spec().map(Filled::Export),
             Purpose::Track(of) => self.track_spec(of).map(Filled::Track),
             Purpose::Song => self.song_spec().map(Filled::Song),

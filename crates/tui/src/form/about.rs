@@ -62,6 +62,11 @@ impl Form {
             Purpose::Layer(_) => &[
                 "What the layer is called, e.g. hats or fill. Every section that shares the layer shows the name.",
             ],
+            Purpose::Chords(_) => &[
+                "A chord for each bar, with | between bars: C | Am7 | F/A | G7. Several chords share their bar \
+                    evenly; where they do not, every beat has a mark, with / where a chord goes on: C / / G7. % is \
+                    the bar before once more, N.C. no chord. Fewer bars than the section repeat if they divide it.",
+            ],
             Purpose::SongForm => &[
                 "The order in which sections are played, by their letters: A A B A. A x2 plays A twice, (A B) \
                     x2 a group twice, and (A [1 B] [2 C]) has an ending for each time: A B A C. An empty form is \
@@ -89,6 +94,7 @@ mod tests {
             Form::save_beside("x.ron"),
             Form::new_section(&song, &song.sections[0]),
             Form::write_form(&song),
+            Form::write_chords(&song.sections[0]),
             Form::export(None, &song),
             Form::edit_track(&song.tracks[0]),
             Form::edit_song(&song),

@@ -85,6 +85,18 @@ impl Form {
         Form::of(Purpose::SongForm, "The form: sections in their order", vec![field])
     }
 
+    /// The chords of a section, to be typed.
+    pub fn write_chords(section: &Section) -> Form {
+        let chart = chaconne_harmony::chart_text(&section.chords, &section.metre);
+        let mut field = text_field("chords", "e.g. C | Am7 | Dm7 G7 | C", "");
+        field.value = Value::Text(Line::whole(&chart));
+        let title = match section.metre.bars() {
+            1 => format!("The chords of {}: 1 bar", section.letter),
+            bars => format!("The chords of {}: {bars} bars", section.letter),
+        };
+        Form::of(Purpose::Chords(section.letter), &title, vec![field])
+    }
+
     pub(super) fn section(&self, of: Option<Letter>) -> Result<SectionSpec, (usize, String)> {
         let typed = self.text(0).trim().to_uppercase();
         let letter = typed.parse::<Letter>();

@@ -83,6 +83,14 @@ pub const TABLE: &[Binding] = &[
         HERE,
     ),
     always(
+        Section(SectionAction::WriteChords),
+        &[Key::char('H')],
+        "chords",
+        "Write the chords of the section as text, bar by bar: C | Am7 | Dm7 G7 | %. They are shown over the \
+            bars. Clear it for no chords.",
+        HERE,
+    ),
+    always(
         Section(SectionAction::Add),
         &[Key::char('s')],
         "new section",

@@ -153,6 +153,7 @@ impl Screen {
             Some(Filled::Song(spec)) => self.take_song(spec, state, out),
             Some(Filled::Layer(spec)) => self.take_layer(spec, state, out),
             Some(Filled::SongForm(typed)) => self.take_song_form(&typed, state, out),
+            Some(Filled::Chords(letter, typed)) => self.take_chords(letter, &typed, state, out),
             Some(Filled::Export(spec)) => {
                 self.overlays.close();
                 self.export(spec, out);

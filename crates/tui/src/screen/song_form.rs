@@ -13,7 +13,7 @@ use crate::form::{Form, SectionSpec, read_form};
 use crate::keymap::Need;
 use crate::text;
 use chaconne_engine::{Command, Route, Status};
-use chaconne_song::{Commit, Edit, EditError, Letter, Song};
+use chaconne_song::{Commit, Edit, EditError, Letter, Song, replace_chords};
 use chaconne_time::Tick;
 use commits::{changed_section, copy, is_accepted, new_section, variation};
 
@@ -130,6 +130,7 @@ impl Screen {
             SectionAction::Go => ask(Command::Jump(letter, when)),
             SectionAction::Add => self.open(Overlay::Form(Form::new_section(song, section))),
             SectionAction::Edit => self.open(Overlay::Form(Form::edit_section(section))),
+            SectionAction::WriteChords => self.open(Overlay::Form(Form::write_chords(section))),
             SectionAction::WriteForm => self.open(Overlay::Form(Form::write_form(song))),
             SectionAction::Append => ask(Command::AppendToForm(letter)),
             SectionAction::DropLast => ask(Command::DropFromForm),
@@ -215,6 +216,32 @@ impl Screen {
                 self.overlays.close();
                 if form != state.status.song.form {
                     out.push(Effect::Command(Command::Edit(Commit::of(edit))));
+                }
+            }
+        }
+    }
+
+    /// Sets the chords of a section, or says in the form that was filled in why not.
+    pub(super) fn take_chords(
+        &mut self,
+        letter: Letter,
+        typed: &str,
+        state: &DeskState,
+        out: &mut Vec<Effect>,
+    ) {
+        let Some(section) = state.status.song.section(letter) else {
+            let error = format!("There is no section {letter} any more.");
+            return self.on_form(|form| form.refuse(0, error));
+        };
+        match chaconne_harmony::chart(typed, &section.metre) {
+            Err(error) => {
+                self.on_form(|form| form.refuse(0, text::sentence(&error.to_string())));
+            }
+            Ok(chords) => {
+                self.overlays.close();
+                let commit = replace_chords(section, &chords);
+                if !commit.edits.is_empty() {
+                    out.push(Effect::Command(Command::Edit(commit)));
                 }
             }
         }

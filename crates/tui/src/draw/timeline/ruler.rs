@@ -4,6 +4,8 @@ use super::{Shape, Stage};
 use crate::axis::{BarLine, Grain};
 use crate::draw::Pen;
 use crate::draw::head::saved_word;
+use chaconne_song::ChordSymbol;
+use chaconne_time::Tick;
 
 /// The bars' numbers and their beats.
 pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, heads: &[(u16, &str)]) {
@@ -34,6 +36,78 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, heads: &[(u16, &str)]) {
             pen.put(stage.left + line.column + 1, row, &number, style);
         }
     }
+    chords(pen, stage, row);
+}
+
+/// A chord on the ruler.
+struct Label {
+    name: String,
+    /// The first column, and the one after the last that it may have.
+    from: u16,
+    to: u16,
+    /// Whether it is the chord of the moment.
+    sounds: bool,
+}
+
+/// The chords over the bars. One that has no room up to the next chord or bar line is a sign that something
+/// is left out: half a name would be another chord.
+fn chords(pen: &mut Pen, stage: &Stage, row: u16) {
+    let palette = pen.palette;
+    for label in labels(stage) {
+        let style = if label.sounds { palette.on() } else { palette.text() };
+        match label.from + label.name.chars().count() as u16 {
+            end if end <= label.to => {
+                // The dots of the beats under it go, with an empty column behind it.
+                pen.put_in(
+                    label.from,
+                    row,
+                    usize::from((end + 1).min(label.to) - label.from),
+                    "",
+                    style,
+                );
+                pen.put(label.from, row, &label.name, style);
+            }
+            _ if label.from < label.to => {
+                let cut = palette.signs.cut.encode_utf8(&mut [0; 4]).to_string();
+                pen.put(label.from, row, &cut, palette.faint());
+            }
+            _ => {}
+        }
+    }
+}
+
+/// The chords on the page, round after round.
+fn labels(stage: &Stage) -> Vec<Label> {
+    let (section, scale) = (stage.section, &stage.scale);
+    let plays =
+        stage.sight.state.is_playing() && section.letter == stage.sight.state.status.section;
+    let now = stage.playhead();
+    let mut labels: Vec<Label> = Vec::new();
+    let end = scale.marks.last().map_or(Tick::ZERO, |mark| mark.end);
+    let rounds = (0..).map(|round| section.length() * round).take_while(|&top| top < end);
+    let told = rounds.flat_map(|top| {
+        let inside = section.chords.iter().filter(|chord| chord.at < section.length());
+        inside.map(move |chord| (top + chord.at, chord.symbol))
+    });
+    let told: Vec<(Tick, ChordSymbol)> = told.collect();
+    for (index, &(at, symbol)) in told.iter().enumerate() {
+        let until = told.get(index + 1).map_or(end, |next| next.0);
+        let Some(mark) = scale.mark_of(at) else { continue };
+        let column = scale.marks[mark].column;
+        // Behind the number of its bar, if it begins with one.
+        let line = scale.lines.iter().find(|line| line.column + 1 == column);
+        let number = line.map_or(0, |line| line_words(stage, line).len() as u16 + 1);
+        let from = stage.left + column + number;
+        // Up to the next bar line.
+        let bar = scale.lines.iter().map(|line| line.column).find(|&next| next > column);
+        let to = stage.left + bar.unwrap_or_else(|| scale.columns());
+        if let Some(before) = labels.last_mut() {
+            before.to = before.to.min(from.saturating_sub(1));
+        }
+        let sounds = plays && at <= now && now < until;
+        labels.push(Label { name: symbol.to_string(), from, to, sounds });
+    }
+    labels
 }
 
 /// The beats by number, if the marks are so fine that few bar lines are on the screen.

@@ -111,6 +111,11 @@ pub(super) fn section_words(action: SectionAction) -> Words {
             "Drop the last entry of the form",
             "remove delete shorten arrangement song",
         ),
+        SectionAction::WriteChords => words(
+            "write-chords",
+            "Write the chords of the section",
+            "chart harmony lead sheet; changes progression symbols type edit verse chorus",
+        ),
         SectionAction::WriteForm => words(
             "write-form",
             "Write the form as text",
