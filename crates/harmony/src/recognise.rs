@@ -174,7 +174,10 @@ mod tests {
         assert_eq!(named(&four, &[c(0, 4), am(4, 8)].concat()), "C | Am");
         assert_eq!(named(&four, &[c(0, 2), am(2, 4), c(4, 8)].concat()), "C Am | C");
         assert_eq!(named(&four, &[c(0, 3), am(3, 4)].concat()), "C / / Am | Am");
-        assert_eq!(named(&four, &[c(0, 1), am(1, 2), c(2, 3), am(3, 4)].concat()), "C Am C Am | Am");
+        assert_eq!(
+            named(&four, &[c(0, 1), am(1, 2), c(2, 3), am(3, 4)].concat()),
+            "C Am C Am | Am"
+        );
         // Broken chords, and a passing D in the first.
         let broken = [(0, 1, 48), (1, 2, 64), (2, 4, 67), (4, 8, 43), (4, 6, 59), (6, 8, 62)];
         assert_eq!(named(&four, &broken), "C | G");

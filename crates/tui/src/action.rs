@@ -135,6 +135,8 @@ pub enum Action {
     Adjust(Side),
     /// Clear the field.
     Clear,
+    /// Fill in the chords that the notes suggest.
+    Suggest,
     /// Accept what is chosen or written.
     Confirm,
     /// Close what is open and change nothing.

@@ -15,6 +15,7 @@
 mod action;
 mod axis;
 mod cells;
+mod chords;
 mod desk;
 mod draw;
 #[cfg(feature = "driven")]

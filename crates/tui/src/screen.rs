@@ -34,6 +34,7 @@ mod view;
 
 use crate::axis::TimeAxis;
 use crate::desk::{DeskState, ExportSpec, LevelStep, LiveKey, NewSong, SongRequest, SoundLine};
+use crate::form::Purpose;
 use crate::input::{Again, Key, Strokes};
 use crate::keymap::{Facts, Keymap, Scene};
 use crate::numbers;
@@ -293,7 +294,11 @@ impl Screen {
     /// The state, for the keymap.
     pub fn facts<'a>(&self, state: &'a DeskState) -> Facts<'a> {
         let (chosen, fields) = (self.chosen, self.overlays.fields());
-        Facts { state, chosen, fields, arrows: self.notes.arrows }
+        let chart = matches!(
+            self.overlays.top(),
+            Some(Overlay::Form(form)) if matches!(form.purpose, Purpose::Chords(_))
+        );
+        Facts { state, chosen, fields, chart, arrows: self.notes.arrows }
     }
 
     /// When [`follow`](Self::follow) is needed even if nothing comes in.

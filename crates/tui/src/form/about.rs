@@ -94,7 +94,7 @@ mod tests {
             Form::save_beside("x.ron"),
             Form::new_section(&song, &song.sections[0]),
             Form::write_form(&song),
-            Form::write_chords(&song.sections[0]),
+            Form::write_chords(&song, &song.sections[0]),
             Form::export(None, &song),
             Form::edit_track(&song.tracks[0]),
             Form::edit_song(&song),

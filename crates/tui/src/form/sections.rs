@@ -5,8 +5,10 @@
 
 use super::time::{Known, TEMPO};
 use super::{Form, Line, Purpose, Value, not_too_long, text_field};
+use crate::chords::sounding;
 use crate::text;
-use chaconne_song::{FormError, Letter, Section, Song};
+use chaconne_harmony::chart_text;
+use chaconne_song::{Chord, FormError, Letter, Section, Song};
 use chaconne_time::{Metre, Tempo};
 
 /// What a section is to be.
@@ -86,8 +88,8 @@ impl Form {
     }
 
     /// The chords of a section, to be typed.
-    pub fn write_chords(section: &Section) -> Form {
-        let chart = chaconne_harmony::chart_text(&section.chords, &section.metre);
+    pub fn write_chords(song: &Song, section: &Section) -> Form {
+        let chart = chart_text(&sounding(song, section), &section.metre);
         let mut field = text_field("chords", "e.g. C | Am7 | Dm7 G7 | C", "");
         field.value = Value::Text(Line::whole(&chart));
         let title = match section.metre.bars() {
@@ -95,6 +97,12 @@ impl Form {
             bars => format!("The chords of {}: {bars} bars", section.letter),
         };
         Form::of(Purpose::Chords(section.letter), &title, vec![field])
+    }
+
+    /// Puts other chords into the field.
+    pub fn suggest_chords(&mut self, section: &Section, chords: &[Chord]) {
+        self.fields[0].value = Value::Text(Line::whole(&chart_text(chords, &section.metre)));
+        self.error = None;
     }
 
     pub(super) fn section(&self, of: Option<Letter>) -> Result<SectionSpec, (usize, String)> {

@@ -54,6 +54,14 @@ pub const TABLE: &[Binding] = &[
         "Clear the field.",
         &[Scene::Form, Scene::Sounds, Scene::Finder, Scene::Files, Scene::HelpSearch],
     ),
+    Binding::new(
+        Suggest,
+        &[Key::ctrl('t')],
+        "from notes",
+        "Fill in the chords that the notes of the chosen track suggest.",
+        FORM,
+        Need::Chart,
+    ),
     always(Move(To::Up), UP, "setting", FEEL_FIELD, FEEL),
     always(Move(To::Down), DOWN, "setting", FEEL_FIELD, FEEL),
     Binding::new(

@@ -59,6 +59,8 @@ pub enum Need {
     Sound,
     /// The form has more than one field.
     Fields,
+    /// The chords of a section are being written.
+    Chart,
 }
 
 impl Need {
@@ -91,6 +93,7 @@ impl Need {
             Need::Saved => "everything is saved",
             Need::Sound => "the built-in instrument plays",
             Need::Fields => "the form has several fields",
+            Need::Chart => "writing chords",
         }
     }
 
@@ -161,6 +164,9 @@ impl Need {
             Need::Saved => "There are unsaved changes.",
             Need::Sound => "The built-in instrument is not in use: set the level on your own gear.",
             Need::Fields => "There is only one field.",
+            Need::Chart => {
+                "Open the chords of a section first: {write-chords} in the view of the form."
+            }
         }
     }
 }
@@ -174,6 +180,8 @@ pub struct Facts<'a> {
     pub chosen: Option<TrackId>,
     /// How many fields the form on top has; 0 if there is none.
     pub fields: usize,
+    /// Whether the form on top is that for the chords of a section.
+    pub chart: bool,
     /// What the arrows do in the notes.
     pub arrows: Arrows,
 }
@@ -239,6 +247,7 @@ impl Facts<'_> {
             Need::Unsaved => self.state.disk.unsaved || status.recording,
             Need::Saved => !self.meet(Need::Unsaved),
             Need::Fields => self.fields > 1,
+            Need::Chart => self.chart,
             Need::Sound => self.state.sound.is_some(),
         }
     }

@@ -300,6 +300,7 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Field(Vertical::Down) => only_here("next-field"),
         Action::Adjust(Side::Left) => only_here("less"),
         Action::Adjust(Side::Right) => only_here("more"),
+        Action::Suggest => only_here("suggest-chords"),
         Action::Clear => only_here("clear"),
         Action::Confirm => only_here("confirm"),
         Action::Cancel => only_here("back"),

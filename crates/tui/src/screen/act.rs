@@ -106,6 +106,7 @@ impl Screen {
             Action::Field(way) => self.step_field(way),
             Action::Adjust(side) => self.adjust(side, out),
             Action::Clear => self.clear(),
+            Action::Suggest => self.suggest_chords(state),
             Action::Confirm => self.confirm(state, out),
             Action::Cancel => self.cancel(out),
             Action::Answer(answer) => self.answer(answer, state, out),

@@ -8,12 +8,13 @@ mod commits;
 
 use super::{Effect, Overlay, Screen, View};
 use crate::action::{Move, SectionAction, Vertical};
+use crate::chords::{suggested, written};
 use crate::desk::DeskState;
-use crate::form::{Form, SectionSpec, read_form};
+use crate::form::{Form, Purpose, SectionSpec, read_form};
 use crate::keymap::Need;
 use crate::text;
 use chaconne_engine::{Command, Route, Status};
-use chaconne_song::{Commit, Edit, EditError, Letter, Song, replace_chords};
+use chaconne_song::{Commit, Edit, EditError, Letter, Song, TrackId, replace_chords};
 use chaconne_time::Tick;
 use commits::{changed_section, copy, is_accepted, new_section, variation};
 
@@ -130,7 +131,9 @@ impl Screen {
             SectionAction::Go => ask(Command::Jump(letter, when)),
             SectionAction::Add => self.open(Overlay::Form(Form::new_section(song, section))),
             SectionAction::Edit => self.open(Overlay::Form(Form::edit_section(section))),
-            SectionAction::WriteChords => self.open(Overlay::Form(Form::write_chords(section))),
+            SectionAction::WriteChords => {
+                self.open(Overlay::Form(Form::write_chords(song, section)))
+            }
             SectionAction::WriteForm => self.open(Overlay::Form(Form::write_form(song))),
             SectionAction::Append => ask(Command::AppendToForm(letter)),
             SectionAction::DropLast => ask(Command::DropFromForm),
@@ -239,11 +242,38 @@ impl Screen {
             }
             Ok(chords) => {
                 self.overlays.close();
+                let chords = written(&state.status.song, section, &chords);
                 let commit = replace_chords(section, &chords);
                 if !commit.edits.is_empty() {
                     out.push(Effect::Command(Command::Edit(commit)));
                 }
             }
         }
+    }
+
+    /// Fills the field of the chords with what the notes of the chosen track suggest, or those of all
+    /// pitched tracks if it has none.
+    pub(super) fn suggest_chords(&mut self, state: &DeskState) {
+        let song = &state.status.song;
+        let Some(Overlay::Form(Form { purpose: Purpose::Chords(letter), .. })) =
+            self.overlays.top()
+        else {
+            return;
+        };
+        let Some(section) = song.section(*letter) else { return };
+        let pitched = song.tracks.iter().filter(|track| track.pitched);
+        let all: Vec<TrackId> = pitched.map(|track| track.id).collect();
+        let chosen = self.chosen.filter(|chosen| all.contains(chosen));
+        let of_chosen = chosen.map(|chosen| suggested(song, section, &[chosen]));
+        let (chords, of) = match of_chosen.filter(|chords| !chords.is_empty()) {
+            Some(chords) => (chords, chosen.and_then(|chosen| song.track(chosen))),
+            None => (suggested(song, section, &all), None),
+        };
+        if chords.is_empty() {
+            return self.say("The notes of this section are no chords that have a name.");
+        }
+        self.on_form(|form| form.suggest_chords(section, &chords));
+        let of = of.map_or("all pitched tracks", |track| track.name.as_str());
+        self.say(&format!("These are the chords that the notes of {of} suggest."));
     }
 }

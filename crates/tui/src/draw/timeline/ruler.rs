@@ -2,6 +2,7 @@
 
 use super::{Shape, Stage};
 use crate::axis::{BarLine, Grain};
+use crate::chords::sounding;
 use crate::draw::Pen;
 use crate::draw::head::saved_word;
 use chaconne_song::ChordSymbol;
@@ -85,8 +86,9 @@ fn labels(stage: &Stage) -> Vec<Label> {
     let mut labels: Vec<Label> = Vec::new();
     let end = scale.marks.last().map_or(Tick::ZERO, |mark| mark.end);
     let rounds = (0..).map(|round| section.length() * round).take_while(|&top| top < end);
+    let chords = sounding(&stage.sight.state.status.song, section);
     let told = rounds.flat_map(|top| {
-        let inside = section.chords.iter().filter(|chord| chord.at < section.length());
+        let inside = chords.iter().filter(|chord| chord.at < section.length());
         inside.map(move |chord| (top + chord.at, chord.symbol))
     });
     let told: Vec<(Tick, ChordSymbol)> = told.collect();

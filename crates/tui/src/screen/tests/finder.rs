@@ -57,7 +57,8 @@ fn meet(need: Need, player: &mut Player) {
         | Need::Unsaved
         | Need::Saved
         | Need::Sound
-        | Need::Fields => &[],
+        | Need::Fields
+        | Need::Chart => &[],
     };
     go(player, before.iter().copied());
 }
@@ -186,6 +187,7 @@ fn only_what_has_no_sense_elsewhere_is_left_out_of_the_finder() {
                     | Action::Field(_)
                     | Action::Adjust(_)
                     | Action::Clear
+                    | Action::Suggest
                     | Action::Confirm
                     | Action::Cancel
                     | Action::Answer(_)

@@ -554,3 +554,78 @@ fn the_choice_of_where_to_go_has_more_than_sections_while_the_song_plays() {
     player.enter();
     assert_eq!(asked(&player).last().unwrap(), "BackToForm(Bar)");
 }
+
+#[test]
+fn the_chords_of_a_section_are_typed_and_a_wrong_chart_says_what_is_right() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::F(6)), Key::char('H')]);
+    player.press([Key::ctrl('u')]);
+    player.type_text("C | Am7 | Hm | G7");
+    player.enter();
+    let error = |player: &Player| match player.screen.overlays.top() {
+        Some(Overlay::Form(form)) => form.error.clone().unwrap_or_default(),
+        _ => String::new(),
+    };
+    assert!(error(&player).starts_with("Bar 3: "), "{}", error(&player));
+    player.press([Key::ctrl('u')]);
+    player.type_text("C | Am7 | F/A | G7");
+    player.enter();
+    let chords = |player: &Player| {
+        let state = player.bench.state();
+        let section = &state.status.song.sections[0];
+        chaconne_harmony::chart_text(&section.chords, &section.metre)
+    };
+    assert_eq!(chords(&player), "C | Am7 | F/A | G7");
+    player.type_text("u");
+    assert_eq!(chords(&player), "");
+}
+
+/// Typed chords are those that sound, under whatever transposition.
+#[test]
+fn chords_are_written_as_they_sound_and_kept_as_the_section_has_them() {
+    let mut song = four_parts();
+    song.transpose = chaconne_song::Transpose::new(2).unwrap();
+    let mut player = Player::new(song);
+    player.press([Key::new(Code::F(6)), Key::char('H')]);
+    player.type_text("D | Bm | G | A");
+    player.enter();
+    let state = player.bench.state();
+    let (song, section) = (&state.status.song, &state.status.song.sections[0]);
+    let chart = |chords: &[_]| chaconne_harmony::chart_text(chords, &section.metre);
+    assert_eq!(chart(&section.chords), "C | Am | F | G");
+    assert_eq!(chart(&crate::chords::sounding(song, section)), "D | Bm | G | A");
+}
+
+#[test]
+fn the_notes_of_a_part_suggest_its_chords() {
+    let mut song = four_parts();
+    // C and A minor, two bars each, on the third track.
+    let note = |bar: i64, key| (bar * 3840, 3700, key, 80);
+    let notes: Vec<_> = (0..4)
+        .flat_map(|bar| if bar < 2 { [48, 64, 67] } else { [45, 60, 64] }.map(|key| note(bar, key)))
+        .collect();
+    let track = song.tracks[2].id;
+    let mut pass = chaconne_song::Pass::clone(&crate::testing::pass(90, track.0, 4 * 3840, &notes));
+    pass.track = track;
+    let layers = song.sections[0].layers.clone();
+    for layer in layers {
+        if song.passes[&layer.pass].track == track {
+            let edit = chaconne_song::SectionEdit::Remove(layer.pass);
+            chaconne_song::Edit::Section(Letter::A, edit).apply(&mut song).unwrap();
+        }
+    }
+    song.lay(Letter::A, pass);
+    let mut player = Player::new(song);
+    player.press([
+        Key::new(Code::Down),
+        Key::new(Code::Down),
+        Key::new(Code::F(6)),
+        Key::char('H'),
+    ]);
+    player.press([Key::ctrl('t')]);
+    player.enter();
+    let state = player.bench.state();
+    let section = &state.status.song.sections[0];
+    let chart = chaconne_harmony::chart_text(&section.chords, &section.metre);
+    assert_eq!(chart, "C | % | Am | %");
+}
