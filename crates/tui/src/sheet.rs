@@ -241,8 +241,12 @@ impl Sheet {
 
     /// The keys that have notes, the lowest first.
     pub fn keys(&self) -> impl Iterator<Item = U7> {
-        let used = |key: &U7| self.layers.iter().any(|layer| !layer.of_key(*key).is_empty());
-        (0..128).filter_map(U7::new).filter(used)
+        (0..128).filter_map(U7::new).filter(|key| self.is_used(*key))
+    }
+
+    /// Whether a key has notes.
+    pub fn is_used(&self, key: U7) -> bool {
+        self.layers.iter().any(|layer| !layer.of_key(key).is_empty())
     }
 
     /// The notes of a key that start in a span of the axis.

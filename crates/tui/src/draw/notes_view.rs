@@ -57,7 +57,7 @@ impl Rows {
             _ if notes.lane == InLane::Nothing => 0,
             9.. => {
                 let quarter = (room / 4).clamp(3, 8);
-                let left = usize::from(room - quarter).saturating_sub(notes.rows().len());
+                let left = usize::from(room - quarter).saturating_sub(notes.least_rows().len());
                 if left > usize::from(EXACT_LANE + AIR - quarter) { EXACT_LANE } else { quarter }
             }
             4.. if notes.arrows == Arrows::Lane => (room - 2).min(3),
@@ -125,7 +125,7 @@ fn keys(
     pictures: &mut Pictures,
 ) -> Option<Position> {
     let notes = &stage.sight.screen.notes;
-    let all = notes.rows();
+    let all = notes.rows(rows.len());
     let at = all.iter().position(|key| *key == notes.key).unwrap_or(0);
     let first = window(notes.top, at, all.len(), rows.len());
     let shown: Vec<U7> = all.into_iter().skip(first).take(rows.len()).collect();
@@ -169,7 +169,12 @@ fn head(pen: &mut Pen, stage: &Stage, sheet: &Sheet, key: U7, here: bool, y: u16
     let pitched = sheet.track.pitched;
     // With a column for the sign of the cursor, and one before the axis.
     let name = key_name_in(usize::from(stage.left).saturating_sub(2), key, pitched);
-    let style = if here { palette.on() } else { key_style(pen, key, pitched) };
+    let style = match here {
+        true => palette.on(),
+        // Drums that are not played stand back.
+        false if !pitched && !sheet.is_used(key) => palette.faint(),
+        false => key_style(pen, key, pitched),
+    };
     let x = pen.put_before(stage.left - 1, y, &name, style);
     if here {
         pen.sign(x.saturating_sub(1), y, palette.signs.chosen, palette.strong());

@@ -253,7 +253,7 @@ pub const TABLE: &[Binding] = &[
         N::Keys,
         &[Key::char('z')],
         "all keys",
-        "Give every key a row, or only those that have notes.",
+        "Give every key a row, or only those that have notes; a drum track shows more drums where there is room.",
     ),
     with(
         Need::AnyLayer,

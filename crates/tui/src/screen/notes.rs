@@ -100,24 +100,33 @@ impl NotesView {
         self.turned[usize::from(pitched)] != pitched
     }
 
-    /// The keys that have a row, the highest first.
-    pub fn rows(&self) -> Vec<U7> {
-        let Some(sheet) = &self.sheet else { return Vec::new() };
+    /// The keys that have a row where there is room for so many, the highest first.
+    pub fn rows(&self, room: usize) -> Vec<U7> {
+        let mut rows = self.least_rows();
+        if self.sheet.as_ref().is_some_and(|sheet| !sheet.track.pitched) {
+            fill_up(&mut rows, room);
+        }
+        rows.into_iter().rev().collect()
+    }
+
+    /// The keys that have a row however little room there is.
+    pub fn least_rows(&self) -> BTreeSet<U7> {
+        let Some(sheet) = &self.sheet else { return BTreeSet::new() };
         let mut rows: BTreeSet<U7> = match self.shows_every_key(sheet.track.pitched) {
             true => (0..128).filter_map(U7::new).collect(),
             false => sheet.keys().collect(),
         };
         if rows.is_empty() {
             // Nothing is played yet: every drum of General MIDI, to draw on.
-            rows.extend((0..128).filter_map(U7::new).filter(|key| drum_name(*key).is_some()));
+            rows.extend(drums());
         }
         rows.insert(self.key);
-        rows.into_iter().rev().collect()
+        rows
     }
 
     /// The first of `room` rows with which the keys in use are in the middle, or else the cursor.
     fn first_top(&self, sheet: &Sheet, room: usize) -> usize {
-        let rows = self.rows();
+        let rows = self.rows(room);
         let row = |key: Option<U7>| rows.iter().position(|row| Some(*row) == key);
         let (low, high) = (row(sheet.keys().next()), row(sheet.keys().last()));
         let cursor = row(Some(self.key)).unwrap_or(rows.len() / 2);
@@ -167,6 +176,21 @@ impl NotesView {
             false => self.selected.clone(),
         }
     }
+}
+
+/// Adds drums to the rows of those that are played, the nearest keys first, as far as there is room.
+fn fill_up(rows: &mut BTreeSet<U7>, room: usize) {
+    let played: Vec<u8> = rows.iter().map(|key| key.get()).collect();
+    let away = |key: &U7| played.iter().map(|used| used.abs_diff(key.get())).min();
+    let mut more: Vec<U7> = drums().filter(|key| !rows.contains(key)).collect();
+    more.sort_by_key(|key| (away(key), *key));
+    let spare = room.saturating_sub(rows.len());
+    rows.extend(more.into_iter().take(spare));
+}
+
+/// The keys to which General MIDI gives a drum.
+fn drums() -> impl Iterator<Item = U7> {
+    (0..128).filter_map(U7::new).filter(|key| drum_name(*key).is_some())
 }
 
 impl Screen {
@@ -297,7 +321,7 @@ impl Screen {
         let Some(mark) = self.mark_of_cursor(&scale, state).map(|at| scale.marks[at]) else {
             return;
         };
-        let rows = self.notes.rows();
+        let rows = self.notes.rows(note_rows(self));
         let row = rows.iter().position(|key| *key == self.notes.key).unwrap_or(0);
         let last = sheet.length() - Tick(1);
         let (mut at, mut key) = (self.notes.at, self.notes.key);
@@ -455,7 +479,7 @@ impl Screen {
 
     /// Scrolls as far as the cursor needs.
     fn keep_cursor_in_sight(&mut self) {
-        let rows = self.notes.rows();
+        let rows = self.notes.rows(note_rows(self));
         let at = rows.iter().position(|key| *key == self.notes.key).unwrap_or(0);
         let room = note_rows(self);
         self.notes.top = window(self.notes.top, at, rows.len(), room);

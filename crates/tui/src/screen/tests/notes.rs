@@ -542,7 +542,7 @@ fn a_drum_track_without_notes_shows_every_drum_to_draw_on() {
     player.press([Key::new(Code::Down); 4]);
     player.press([Key::new(Code::F(4))]);
     // General MIDI System Level 1 (RP-003): keys 35 to 81 are drums.
-    assert_eq!(player.screen.notes.rows().len(), 47);
+    assert_eq!(player.screen.notes.rows(0).len(), 47);
 }
 
 #[test]
@@ -660,7 +660,7 @@ fn another_track_is_opened_on_the_grid_and_an_empty_one_where_it_plays() {
     // The flute has no notes: C5 is within its compass, and rows lie above and below.
     let notes = &player.screen.notes;
     assert_eq!((notes.at.0 % 60, notes.key.get(), notes.on), (0, 72, None));
-    let row = notes.rows().iter().position(|key| key.get() == 72).unwrap();
+    let row = notes.rows(0).iter().position(|key| key.get() == 72).unwrap();
     assert!(row > notes.top + 1, "{row} {}", notes.top);
     player.press([Key::new(Code::PageDown)]);
     assert_eq!(player.screen.notes.key.get(), 36);
