@@ -8,7 +8,7 @@ use chaconne_song::Letter;
 use chaconne_time::{Metre, NoteValue, Tempo};
 use chaconne_tui::Keyboard;
 pub use choices::{BitsOfSample, KeepRounds, LayMode, ListView};
-use clap::{Args as Group, Parser, Subcommand};
+use clap::{ArgGroup, Args as Group, Parser, Subcommand};
 use std::path::PathBuf;
 use values::{level, loudness, rate, read, read_tempo, section, tail, whole};
 
@@ -84,6 +84,16 @@ pub enum Job {
         the chords."
     )]
     Chords(Chords),
+    /// Take the groove of a performance, give it to other parts, and add human variation
+    #[command(
+        after_help = "Example:\n  chaconne feel waltz.ron --take Sam --from Drums --section A\n  \
+        chaconne feel waltz.ron --give Sam --to Bass --depth 80\n  \
+        chaconne feel waltz.ron --human 40 --to Bass\n\n\
+        A groove is how late or early, and how loud, each step of the bar is in a performance: the \
+        median over its bars. What was played stays as it was: --to Bass --off gives it back. \
+        Without --take, --to or --drop, the grooves of the song are shown, one line for each step."
+    )]
+    Feel(Feel),
     /// Report what is wrong in song files, with file and line
     #[command(after_help = "Example:\n  chaconne check songs/*.ron\n\n\
         For a clean song it also reports, port by port, where notes would be more than 6 ms late on \
@@ -317,6 +327,62 @@ pub struct Chords {
     /// The section; without it, the first one
     #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
+}
+
+/// Arguments of `feel`.
+#[derive(Debug, Group)]
+#[command(group = ArgGroup::new("change").args(["give", "human", "off"]).multiple(true))]
+pub struct Feel {
+    /// The song file
+    pub song: PathBuf,
+    /// Take a groove and call it NAME
+    #[arg(long, value_name = "NAME", requires = "from", conflicts_with_all = ["to", "drop"])]
+    pub take: Option<String>,
+    /// The track to take it from: its layers that are not muted, or the one of --layer
+    #[arg(long, value_name = "TRACK", requires = "take")]
+    pub from: Option<String>,
+    /// The section to take it from; without it, the first
+    #[arg(long, value_parser = section)]
+    pub section: Option<Letter>,
+    /// One layer of the track in that section: its name, or its number from the lowest
+    #[arg(long)]
+    pub layer: Option<String>,
+    /// The distance of the groove's steps, e.g. 1/8 triplet
+    #[arg(long, default_value = "1/16", requires = "take", value_parser = read::<NoteValue>)]
+    pub grid: NoteValue,
+    /// After how many bars the groove repeats, 1 to 16
+    #[arg(long, default_value = "1", requires = "take", value_parser = whole::<u32>(1, 16))]
+    pub bars: u32,
+    /// The track to change, or with --layer one of its layers
+    #[arg(long, value_name = "TRACK", requires = "change")]
+    pub to: Option<String>,
+    /// Give the track this groove
+    #[arg(long, value_name = "NAME", requires = "to")]
+    pub give: Option<String>,
+    /// How much of the groove, 0 to 200 %
+    #[arg(long, value_name = "PERCENT", default_value = "100", requires = "give")]
+    #[arg(value_parser = whole::<u8>(0, 200))]
+    pub depth: u8,
+    /// How much of its loudness, if not the same
+    #[arg(long, value_name = "PERCENT", requires = "give", value_parser = whole::<u8>(0, 200))]
+    pub loudness: Option<u8>,
+    /// Human variation of timing and loudness, 0 to 100 %: at 100 the standard deviation is 20 ms and a
+    /// tenth of the velocity
+    #[arg(long, value_name = "PERCENT", requires = "to")]
+    #[arg(value_parser = whole::<u8>(0, 100))]
+    pub human: Option<u8>,
+    /// Human variation of loudness, if not the same
+    #[arg(long, value_name = "PERCENT", requires = "human", value_parser = whole::<u8>(0, 100))]
+    pub human_loudness: Option<u8>,
+    /// Which of many variations, 0 to 9999
+    #[arg(long, default_value = "0", requires = "human", value_parser = whole::<u16>(0, 9999))]
+    pub seed: u16,
+    /// Take groove and human variation off the track
+    #[arg(long, requires = "to", conflicts_with_all = ["give", "human"])]
+    pub off: bool,
+    /// Remove this groove from the song
+    #[arg(long, value_name = "NAME", conflicts_with = "to")]
+    pub drop: Option<String>,
 }
 
 /// Arguments of `check`.

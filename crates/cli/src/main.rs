@@ -12,6 +12,7 @@ mod check;
 mod chords;
 mod desk;
 mod exit;
+mod feel;
 mod files;
 mod keys;
 mod lay;
@@ -46,6 +47,7 @@ fn run(job: Job) -> Result<Ended, Failure> {
         Job::List(list) => files::list(&list),
         Job::Outline(asked) => chords::outline(&asked),
         Job::Chords(asked) => chords::chords(&asked),
+        Job::Feel(asked) => feel::feel(&asked),
         Job::Check(songs) => check::check(&songs),
         Job::Export(export) => files::export(&export),
         Job::Bounce(asked) => bounce::bounce(asked),

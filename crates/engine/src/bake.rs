@@ -1,10 +1,10 @@
 //! Baking: a pass with its feel and transposition applied, its lanes as gestures, indexed by tick.
 
 use crate::View;
-use crate::feel;
+use crate::feel::{self, Felt};
 use crate::gestures::{self, Gestures};
 use chaconne_song::{
-    Channel, Control, Feel, Lane, NoteId, Pass, PassId, Point, Shape, SysEx, U7, transposed,
+    Channel, Control, Feel, Groove, Lane, NoteId, Pass, PassId, Point, Shape, SysEx, U7, transposed,
 };
 use chaconne_time::{MetreMap, TempoMap, Tick};
 use std::sync::Arc;
@@ -16,6 +16,8 @@ pub(crate) struct Sounding {
     pub on: Tick,
     /// The start before feel.
     pub played: Tick,
+    /// The start after quantise, before groove and human variation.
+    pub meant: Tick,
     /// Its length, at most that of the pass: a longer note is cut when the pass starts again.
     pub length: Tick,
     pub key: U7,
@@ -37,6 +39,8 @@ pub(crate) struct Baked {
     pub length: Tick,
     /// Half a grid step: a note that starts this close before a cover counts as inside it.
     pub half: Tick,
+    /// By how much feel moves a note to later at most.
+    pub late: Tick,
 }
 
 impl Baked {
@@ -50,8 +54,10 @@ impl Baked {
 
 /// What is applied to a pass.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Setting {
+pub(crate) struct Setting<'g> {
     pub feel: Feel,
+    /// The groove that the feel names.
+    pub groove: Option<&'g Groove>,
     /// In semitones.
     pub transpose: i32,
 }
@@ -59,22 +65,24 @@ pub(crate) struct Setting {
 /// Applies feel and transposition to a pass.
 pub(crate) fn bake(
     pass: &Pass,
-    Setting { feel, transpose }: Setting,
+    Setting { feel, groove, transpose }: Setting<'_>,
     view: View,
     metre: &MetreMap,
     tempo: &TempoMap,
 ) -> Baked {
     let feel = feel::seen_by(view, feel);
-    let starts = feel::heard_starts(pass, &feel, metre, tempo);
-    let mut notes: Vec<Sounding> = std::iter::zip(pass.notes(), starts)
-        .map(|(note, on)| {
+    let groove = groove.filter(|_| feel.groove.is_some());
+    let felt = feel::felt(pass, &feel, groove, metre, tempo);
+    let mut notes: Vec<Sounding> = std::iter::zip(pass.notes(), felt)
+        .map(|(note, Felt { on, meant, velocity })| {
             let stroke = note.stroke();
             Sounding {
                 on,
                 played: stroke.start,
+                meant,
                 length: stroke.length.min(pass.length).max(Tick(1)),
                 key: transposed(stroke.key, transpose),
-                velocity: stroke.velocity,
+                velocity,
                 release: stroke.release,
                 channel: note.channel,
                 note: note.id,
@@ -82,6 +90,7 @@ pub(crate) fn bake(
         })
         .collect();
     notes.sort_by_key(|note| (note.on, note.channel, note.key, note.note));
+    let late = notes.iter().map(|note| note.on - note.played).max();
     let whole = |message: &SysEx| (message.at, Arc::from(message.bytes.as_slice()));
     Baked {
         pass: pass.id,
@@ -90,6 +99,7 @@ pub(crate) fn bake(
         sysex: pass.sysex().iter().map(whole).collect(),
         length: pass.length,
         half: feel::half_step(&feel),
+        late: late.unwrap_or_default().max(Tick::ZERO),
     }
 }
 

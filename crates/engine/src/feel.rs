@@ -2,10 +2,13 @@
 //!
 //! Quantise moves notes to the swung grid. The grid restarts at each bar, and its last cell may be
 //! short. A note halfway between two points goes to the later one. Strokes of one drum less than
-//! 50 ms apart are a roll: they all move as far as the loudest does, and keep their spacing.
+//! 50 ms apart are a roll: they all move as far as the loudest does, and keep their spacing. A groove that
+//! is given, and human variation, are added to where quantise has put a note.
 
 use crate::View;
-use chaconne_song::{Channel, Feel, Pass, Stroke, Swing, U7};
+use crate::groove;
+use crate::human::{Player, rounded};
+use chaconne_song::{Channel, Feel, Groove, Human, Pass, Stroke, Swing, U7};
 use chaconne_time::{MetreMap, NoteValue, Tempo, TempoMap, Tick};
 use std::collections::BTreeMap;
 
@@ -18,9 +21,12 @@ const ROLL_MICROS: i64 = ROLL_NANOS as i64 / 1000;
 /// The feel that a view applies, given the one that is set.
 pub(crate) fn seen_by(view: View, feel: Feel) -> Feel {
     match view {
-        View::Played => Feel { grid: None, ..feel },
+        View::Played => Feel { grid: None, groove: None, human: Human::NONE, ..feel },
         View::Corrected => feel,
-        View::Straight => Feel { pull: 100, reach: 100, swing: Swing::STRAIGHT, ..feel },
+        View::Straight => {
+            let (pull, reach, swing) = (100, 100, Swing::STRAIGHT);
+            Feel { pull, reach, swing, groove: None, human: Human::NONE, ..feel }
+        }
     }
 }
 
@@ -39,12 +45,78 @@ pub fn quantise_words(feel: &Feel) -> String {
 }
 
 /// Where each note of a pass sounds with a feel applied, from the start of a cycle, in the order of
-/// its notes. The metre and the tempo are those of the section.
-pub fn heard_starts(pass: &Pass, feel: &Feel, metre: &MetreMap, tempo: &TempoMap) -> Vec<Tick> {
+/// its notes. The groove is the one that the feel names. The metre and the tempo are those of the section.
+pub fn heard_starts(
+    pass: &Pass,
+    feel: &Feel,
+    groove: Option<&Groove>,
+    metre: &MetreMap,
+    tempo: &TempoMap,
+) -> Vec<Tick> {
+    felt(pass, feel, groove, metre, tempo).into_iter().map(|felt| felt.on).collect()
+}
+
+/// Where feel puts a note, from the start of a cycle, and how loud it makes it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Felt {
+    /// Where it sounds.
+    pub on: Tick,
+    /// Where quantise puts it, before groove and human variation: which seam or cover it is meant for does
+    /// not depend on those.
+    pub meant: Tick,
+    pub velocity: U7,
+}
+
+/// What feel makes of each note of a pass, in their order.
+pub(crate) fn felt(
+    pass: &Pass,
+    feel: &Feel,
+    groove: Option<&Groove>,
+    metre: &MetreMap,
+    tempo: &TempoMap,
+) -> Vec<Felt> {
     let strokes: Vec<(Channel, Stroke)> =
         pass.notes().iter().map(|note| (note.channel, note.stroke())).collect();
     let tempo_at = |at: Tick| tempo.at(at.cycle(metre.length()).1);
-    starts(&strokes, feel, metre, tempo_at)
+    let player = Player::new(&feel.human, pass.track, pass.length);
+    let late = |at: Tick| {
+        let given = groove.zip(feel.groove.as_ref());
+        let groove = given.map(|(groove, given)| groove::timing(groove, given, at, metre));
+        let human = feel.human.timing;
+        let human = (human > 0).then(|| player.timing(at, human, tempo_at(at).micros()));
+        groove.unwrap_or_default() + human.unwrap_or_default()
+    };
+    let louder = |at: Tick, velocity: U7| {
+        let given = groove.zip(feel.groove.as_ref());
+        let groove =
+            given.map_or(10_000, |(groove, given)| groove::loudness(groove, given, at, metre));
+        let human = player.loudness(at, feel.human.loudness);
+        let changed = i64::from(velocity.get()) * groove * human;
+        U7::low_bits(rounded(changed, 10_000 << 16).clamp(1, 127) as u8)
+    };
+    let mut all: Vec<Felt> = strokes.iter().map(|(_, stroke)| as_played(stroke)).collect();
+    if !feel.is_on() {
+        return all;
+    }
+    let groups = match feel.rolls {
+        true => rolls(&strokes, tempo_at),
+        false => (0..strokes.len()).map(|index| vec![index]).collect(),
+    };
+    for group in groups {
+        let main = strokes[main_stroke(&group, &strokes)].1.start;
+        let meant = corrected(main, feel, metre);
+        for index in group {
+            let felt = &mut all[index];
+            felt.meant += meant - main;
+            felt.on = felt.meant + late(meant);
+            felt.velocity = louder(meant, felt.velocity);
+        }
+    }
+    all
+}
+
+fn as_played(stroke: &Stroke) -> Felt {
+    Felt { on: stroke.start, meant: stroke.start, velocity: stroke.velocity }
 }
 
 /// Half a grid step, or half a sixteenth if feel is off. A note that starts this close before a seam
@@ -121,33 +193,10 @@ pub(crate) fn main_stroke(group: &[usize], strokes: &[(Channel, Stroke)]) -> usi
     loudest.unwrap_or(0)
 }
 
-/// The start of each stroke after feel is applied, in the order given.
-pub(crate) fn starts(
-    strokes: &[(Channel, Stroke)],
-    feel: &Feel,
-    metre: &MetreMap,
-    tempo_at: impl Fn(Tick) -> Tempo,
-) -> Vec<Tick> {
-    let mut starts: Vec<Tick> = strokes.iter().map(|(_, stroke)| stroke.start).collect();
-    if feel.grid.is_none() {
-        return starts;
-    }
-    if !feel.rolls {
-        return starts.into_iter().map(|start| corrected(start, feel, metre)).collect();
-    }
-    for group in rolls(strokes, tempo_at) {
-        let main = strokes[main_stroke(&group, strokes)].1.start;
-        let shift = corrected(main, feel, metre) - main;
-        for index in group {
-            starts[index] += shift;
-        }
-    }
-    starts
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use chaconne_song::{GivenGroove, GrooveId, Note, NoteId, PassId, Placed, TrackId};
     use chaconne_time::{Metre, NoteKind};
     use proptest::prelude::*;
 
@@ -207,11 +256,14 @@ mod tests {
     #[test]
     fn for_print_every_note_goes_all_the_way_to_the_straight_grid() {
         let swing = Swing::from_hundredths(6000).unwrap();
-        let feel = Feel { pull: 40, reach: 50, swing, ..sixteenths(100) };
+        let groove = Some(GivenGroove::whole(GrooveId(4)));
+        let human = Human { timing: 20, loudness: 10, seed: 0 };
+        let feel = Feel { pull: 40, reach: 50, swing, groove, human, ..sixteenths(100) };
         let straight = seen_by(View::Straight, feel);
-        assert_eq!(straight, Feel { pull: 100, reach: 100, swing: Swing::STRAIGHT, ..feel });
+        let plain = Feel { groove: None, human: Human::NONE, ..feel };
+        assert_eq!(straight, Feel { pull: 100, reach: 100, swing: Swing::STRAIGHT, ..plain });
         assert_eq!(seen_by(View::Corrected, feel), feel);
-        assert_eq!(seen_by(View::Played, feel), Feel { grid: None, ..feel });
+        assert_eq!(seen_by(View::Played, feel), Feel { grid: None, ..plain });
     }
 
     #[test]
@@ -229,17 +281,21 @@ mod tests {
 
     #[test]
     fn a_roll_moves_as_far_as_its_loudest_stroke() {
-        let stroke = |start, velocity| {
-            let velocity = U7::low_bits(velocity);
-            let key = U7::low_bits(38);
-            let length = Tick(10);
-            let stroke = Stroke { start: Tick(start), length, key, velocity, release: U7::CENTRE };
-            (Channel::PERCUSSION, stroke)
+        let mut pass = Pass::empty(PassId(1), TrackId(1), Tick(3840));
+        let mut stroke = |start, velocity| {
+            let (velocity, key, length) = (U7::low_bits(velocity), U7::low_bits(38), Tick(10));
+            let played = Stroke { start: Tick(start), length, key, velocity, release: U7::CENTRE };
+            let (id, channel, placed) =
+                (NoteId(start as u32), Channel::PERCUSSION, Placed::UNCHANGED);
+            pass.notes_mut().notes.push(Note { id, channel, played, placed });
         };
         // 40 ticks at 120 are 20.8 ms; 200 ticks are 104 ms.
-        let strokes = [stroke(200, 30), stroke(235, 100), stroke(270, 60), stroke(470, 80)];
+        for (start, velocity) in [(200, 30), (235, 100), (270, 60), (470, 80)] {
+            stroke(start, velocity);
+        }
         let feel = Feel { rolls: true, ..sixteenths(100) };
-        let starts = starts(&strokes, &feel, &four(), |_| Tempo::DEFAULT);
+        let tempo = TempoMap::new(Tempo::DEFAULT);
+        let starts = heard_starts(&pass, &feel, None, &four(), &tempo);
         assert_eq!(starts, [Tick(205), Tick(240), Tick(275), Tick(480)]);
     }
 

@@ -108,8 +108,8 @@ fn belongs(note: &Sounding, cycle: Tick, stay: &Stay) -> bool {
 /// played.
 fn at_the_end(item: &Item, stay: &Stay, cycles: &Cycles, span: Span, found: &mut Vec<Occurrence>) {
     let until = stay.entry.until;
-    // Feel moves a note by less than two cycles, so those that it moves to the end are near it.
-    if stay.goes_on || span.to <= until - item.baked.length * 2 {
+    // Those that it moves to the end were played near it.
+    if stay.goes_on || span.to <= until - item.baked.late {
         return;
     }
     let last = item.baked.reach().1;
@@ -134,12 +134,13 @@ fn occurrence(
     cycle: Tick,
     (at, on): (Tick, Tick),
 ) -> Option<Occurrence> {
-    if at < stay.music && cycle < stay.music && !is_meant(item, stay, cycle, at) {
+    let meant = cycle + note.meant;
+    if at < stay.music && cycle < stay.music && !is_meant(item, stay, cycle, meant) {
         return None;
     }
     Some(Occurrence {
         on,
-        off: end(item, stay, at, on, note.length)?,
+        off: end(item, stay, (at, meant), on, note.length)?,
         channel: item.channel_of(note.channel),
         key: note.key,
         velocity: note.velocity,
@@ -148,8 +149,8 @@ fn occurrence(
     })
 }
 
-/// Whether a note that starts at `at`, before the music begins, is meant for its beginning: its cycle goes on there,
-/// and it starts at most half a grid step before. At the start of a cycle, what is meant for it has a negative start.
+/// Whether a note that is meant for `at` and starts before the music begins is meant for its beginning: its cycle
+/// goes on there, and `at` is at most half a grid step before. At the start of a cycle, what is meant for it has a negative start.
 fn is_meant(item: &Item, stay: &Stay, cycle: Tick, at: Tick) -> bool {
     let end = (cycle + item.baked.length).min(stay.entry.until);
     stay.music < end && stay.music <= at + item.baked.half
@@ -163,11 +164,18 @@ pub(crate) fn sounding(item: &Item, stay: &Stay, at: Tick, found: &mut Vec<Occur
     found.extend(all.into_iter().filter(|note| note.off > at));
 }
 
-/// When a note that starts at `at` (heard from `on`) ends; `None` if it is covered, or silenced before
-/// it is heard.
-fn end(item: &Item, stay: &Stay, at: Tick, on: Tick, length: Tick) -> Option<Tick> {
-    // A note that starts within half a grid step before a cover counts as inside it.
-    let judged = at + item.baked.half;
+/// When a note that starts at `at` (meant for `meant`, heard from `on`) ends; `None` if it is covered, or
+/// silenced before it is heard.
+fn end(
+    item: &Item,
+    stay: &Stay,
+    (at, meant): (Tick, Tick),
+    on: Tick,
+    length: Tick,
+) -> Option<Tick> {
+    // A note that starts within half a grid step before a cover counts as inside it. Groove and human
+    // variation do not move it in or out.
+    let judged = meant + item.baked.half;
     // An early note that is heard later keeps its full length.
     let mut off = on + length;
     for cover in item.covers.iter() {
@@ -225,7 +233,7 @@ impl Cover {
 fn covered(cover: &Cover, stay: &Stay, judged: Tick, at: Tick) -> (bool, Tick) {
     let cycles = cover.cycles(stay);
     // A cover made in this run may begin long after the note.
-    let span = Span::new(at, judged.max(cycles.starts.from) + cover.length * 2);
+    let span = Span::new(at.min(judged), judged.max(cycles.starts.from) + cover.length * 2);
     let (first, last) = cover.reach();
     let mut next = Tick::MAX;
     for cycle in cycles.touching(first, last, span) {

@@ -135,8 +135,7 @@ impl Performer {
             let knobs = controls::knobs(&plan);
             let first = plan.items.iter().map(|item| item.baked.reach().0).min();
             self.early = self.early.max(-first.unwrap_or(Tick::ZERO));
-            let notes = plan.items.iter().flat_map(|item| &item.baked.notes);
-            let later = notes.map(|note| note.on - note.played).max();
+            let later = plan.items.iter().map(|item| item.baked.late).max();
             self.late = self.late.max(later.unwrap_or(Tick::ZERO));
             self.compiled.insert(section.letter, Compiled { plan, knobs });
         }

@@ -2,7 +2,9 @@
 
 use crate::bake::{Baked, Setting, bake};
 use crate::{PortIx, Slot, View, is_heard};
-use chaconne_song::{Channel, Feel, Layer, Letter, Pass, PassId, Section, Song, Track, TrackId};
+use chaconne_song::{
+    Channel, Feel, Groove, Layer, Letter, Pass, PassId, Section, Song, Track, TrackId,
+};
 use chaconne_time::{MetreMap, Span, TempoMap, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -123,9 +125,19 @@ pub(crate) struct Plan {
 struct Kept {
     pass: Arc<Pass>,
     feel: Feel,
+    groove: Option<Arc<Groove>>,
     transpose: i32,
     era: u64,
     baked: Arc<Baked>,
+}
+
+/// How a pass is to be baked.
+#[derive(Debug, Clone, Copy)]
+struct How<'s> {
+    feel: Feel,
+    groove: Option<&'s Arc<Groove>>,
+    transpose: i32,
+    era: u64,
 }
 
 /// The metre and tempo of a section, to notice when they change. The era is a new number then.
@@ -206,6 +218,9 @@ impl Planner {
             let since = mix.since.get(&pass.id).copied();
             let covers = above.entry(track.id).or_default();
             if !pass.is_empty() {
+                let feel = pass.feel.unwrap_or(track.feel);
+                let transpose = transpose(song, section, track);
+                let how = How { groove: groove_of(song, &feel), feel, transpose, era };
                 let used = channels.entry(track.id).or_default();
                 used.extend(pass.notes().iter().map(|note| track.channel_for(note.channel)));
                 used.extend(pass.lanes().iter().map(|lane| track.channel_for(lane.channel)));
@@ -213,7 +228,7 @@ impl Planner {
                     slot: self.slot_of(track.id),
                     port: self.port_of(track),
                     channel: track.channel,
-                    baked: self.baked(pass, track, section, (era, transpose(song, section, track))),
+                    baked: self.baked(pass, section, how),
                     since,
                     covers: Arc::clone(covers),
                 });
@@ -264,14 +279,13 @@ impl Planner {
     fn baked(
         &mut self,
         pass: &Arc<Pass>,
-        track: &Track,
         section: &Section,
-        (era, transpose): (u64, i32),
+        How { feel, groove, transpose, era }: How<'_>,
     ) -> Arc<Baked> {
-        let feel = pass.feel.unwrap_or(track.feel);
         if let Some(kept) = self.kept.get(&(section.letter, pass.id))
             && Arc::ptr_eq(&kept.pass, pass)
             && kept.feel == feel
+            && kept.groove.as_ref() == groove
             && kept.era == era
             && kept.transpose == transpose
         {
@@ -279,15 +293,22 @@ impl Planner {
         }
         let baked = Arc::new(bake(
             pass,
-            Setting { feel, transpose },
+            Setting { feel, groove: groove.map(|groove| &**groove), transpose },
             self.view,
             &section.metre,
             &section.tempo,
         ));
-        let kept = Kept { pass: Arc::clone(pass), feel, transpose, era, baked: Arc::clone(&baked) };
+        let (pass_baked, groove) = (Arc::clone(pass), groove.cloned());
+        let kept =
+            Kept { pass: pass_baked, feel, groove, transpose, era, baked: Arc::clone(&baked) };
         self.kept.insert((section.letter, pass.id), kept);
         baked
     }
+}
+
+/// The groove that a feel names.
+fn groove_of<'s>(song: &'s Song, feel: &Feel) -> Option<&'s Arc<Groove>> {
+    song.groove(feel.groove?.groove)
 }
 
 /// By how many semitones a track is transposed in a section.

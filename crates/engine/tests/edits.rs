@@ -7,10 +7,10 @@ mod bench;
 use bench::{Bench, MS};
 use chaconne_engine::{Command, Message, Route, View, Wire, perform};
 use chaconne_song::{
-    Channel, ChordSymbol, Commit, Control, Edit, Feel, Form, KeySignature, Laid, Lane, LaneId,
-    Letter, Note, NoteId, Pass, PassEdit, PassId, Placed, Placement, Point, PointId, Release,
-    Section, SectionEdit, Shape, Song, Stroke, Swing, SysEx, Track, TrackEdit, TrackId, Transpose,
-    U7, U14,
+    Channel, ChordSymbol, Commit, Control, Edit, Feel, Form, GivenGroove, Groove, GrooveEdit,
+    GrooveId, Human, KeySignature, Laid, Lane, LaneId, Lean, Letter, Note, NoteId, Pass, PassEdit,
+    PassId, Placed, Placement, Point, PointId, Release, Section, SectionEdit, Shape, Song, StepAt,
+    Stroke, Swing, SysEx, Track, TrackEdit, TrackId, Transpose, U7, U14,
 };
 use chaconne_time::{Metre, MetreMap, NoteValue, Span, Tempo, TempoMap, Tick};
 use std::collections::BTreeSet;
@@ -45,6 +45,10 @@ kinds! {
     Edit::Form(_) => "form",
     Edit::AddTrack { .. } => "add track",
     Edit::RemoveTrack(_) => "remove track",
+    Edit::AddGroove { .. } => "add groove",
+    Edit::RemoveGroove(_) => "remove groove",
+    Edit::Groove(_, GrooveEdit::Name(_)) => "groove name",
+    Edit::Groove(_, GrooveEdit::Step(..)) => "groove step",
     Edit::AddSection { .. } => "add section",
     Edit::RemoveSection(_) => "remove section",
     Edit::MoveSection(..) => "move section",
@@ -60,6 +64,8 @@ kinds! {
     Edit::Track(_, T::Swing(_)) => "track swing",
     Edit::Track(_, T::Reach(_)) => "track reach",
     Edit::Track(_, T::Rolls(_)) => "track rolls",
+    Edit::Track(_, T::Groove(_)) => "track groove",
+    Edit::Track(_, T::Human(_)) => "track human",
     Edit::Track(_, T::Volume(_)) => "track volume",
     Edit::Track(_, T::Pan(_)) => "track pan",
     Edit::Track(_, T::Mute(_)) => "track mute",
@@ -119,6 +125,20 @@ fn wheel() -> LaneId {
     lane(1, &[(480, 10)]).id()
 }
 
+fn step(step: u32) -> StepAt {
+    StepAt { bar: 1, step }
+}
+
+fn late(timing: i64, loudness: u16) -> Lean {
+    Lean { timing: Tick(timing), loudness, ..Lean::default() }
+}
+
+fn groove(id: u32) -> Groove {
+    let (id, name, grid) = (GrooveId(id), "late".to_string(), NoteValue::SIXTEENTH);
+    let steps = [(step(1), late(30, 120)), (step(9), late(-20, 80))].into();
+    Groove { id, name, grid, bars: 1, steps }
+}
+
 fn letter(text: &str) -> Letter {
     text.parse().unwrap()
 }
@@ -150,6 +170,7 @@ fn rich() -> Song {
     first.notes_mut().sysex = vec![SysEx { at: Tick(700), bytes: vec![0xf0, 0x7d, 1, 0xf7] }];
     first.sort();
     song.lay(Letter::A, first);
+    song.grooves = vec![Arc::new(groove(20)), Arc::new(groove(21))];
     let notes = [note(1, 200, 300, 72), note(2, 4000, 500, 74), note(3, 1300, 700, 76)];
     song.lay(Letter::A, pass(OTHER, 1, &notes));
     song.lay(Letter::A, pass(PassId(13), 2, &[note(1, 2000, 100, 40), note(2, 1200, 800, 45)]));
@@ -178,6 +199,10 @@ fn of_song() -> Vec<Edit> {
         Edit::Form("A B A".parse::<Form>().unwrap()),
         Edit::AddTrack { at: 3, track: Arc::new(Track::drums(TrackId(50), "Kit")) },
         Edit::RemoveTrack(TrackId(3)),
+        Edit::AddGroove { at: 1, groove: Arc::new(groove(51)) },
+        Edit::RemoveGroove(GrooveId(21)),
+        Edit::Groove(GrooveId(20), GrooveEdit::Name("early".into())),
+        Edit::Groove(GrooveId(20), GrooveEdit::Step(step(6), Some(late(-50, 70)))),
         Edit::AddSection { at: 2, section, passes: Vec::new() },
         Edit::RemoveSection(letter("B")),
         Edit::MoveSection(letter("B"), 0),
@@ -198,6 +223,8 @@ fn of_track() -> Vec<TrackEdit> {
         T::Swing(Swing::from_hundredths(6000).unwrap()),
         T::Reach(60),
         T::Rolls(true),
+        T::Groove(Some(GivenGroove::whole(GrooveId(20)))),
+        T::Human(Human { timing: 50, loudness: 50, seed: 1 }),
         T::Volume(Some(value(80))),
         T::Pan(Some(value(30))),
         T::Mute(true),
@@ -254,6 +281,7 @@ fn needs(edit: &Edit) -> Option<Edit> {
     let fits =
         |grid: &TrackEdit| matches!(grid, T::Pull(_) | T::Swing(_) | T::Reach(_) | T::Rolls(_));
     match edit {
+        Edit::Groove(id, _) => Some(Edit::Track(ONE, T::Groove(Some(GivenGroove::whole(*id))))),
         Edit::Track(id, edit) if fits(edit) => {
             Some(Edit::Track(*id, T::Grid(Some(NoteValue::SIXTEENTH))))
         }

@@ -8,11 +8,13 @@
 //! * [`import`]: reads a Standard MIDI File of format 0 or 1 as a song.
 //! * [`take`]: reads the same file as one performance, for the recorder.
 //! * [`listing`]: writes one line for each event that plays.
+//! * [`curves`], [`curve`]: write grooves, one line for each step.
 //! * [`outline`]: writes the chords, the likely keys and the range of each part, section by section.
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
 mod comparison;
+mod curves;
 mod error;
 mod export;
 mod import;
@@ -28,6 +30,7 @@ mod testing;
 mod worked;
 
 pub use comparison::differences;
+pub use curves::{curve, curves};
 pub use error::{ExportError, ImportError};
 pub use export::{export, export_track};
 pub use import::{Imported, import};

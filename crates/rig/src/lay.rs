@@ -234,7 +234,7 @@ fn owned_at(event: &TakeEvent, half: Tick) -> Option<Tick> {
 
 /// The track the user means: the one with that name; else the only one whose name differs only in
 /// capitals; else the one with that number on the screen.
-pub(crate) fn find_track(song: &Song, meant: &str) -> Option<Arc<Track>> {
+pub fn find_track(song: &Song, meant: &str) -> Option<Arc<Track>> {
     let exact = song.track_named(meant);
     let alike = || {
         let lower = meant.to_lowercase();

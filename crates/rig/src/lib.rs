@@ -75,7 +75,7 @@ pub use exports::{ExportKind, ExportOrder, ExportReport, Exported};
 pub use fingerprint::Fingerprint;
 pub use first_start::FirstStart;
 pub use folders::FolderReport;
-pub use lay::{HowToLay, Laid, LayError, lay};
+pub use lay::{HowToLay, Laid, LayError, find_track, lay};
 pub use live::LiveLay;
 pub use newest::Answer;
 pub use ports::{Direction, In, Out, PortReport, raw_devices};

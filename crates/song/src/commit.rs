@@ -1,6 +1,6 @@
 //! Commits: edits made together, under a label.
 
-use crate::{Edit, EditError, Laid, PassEdit, Placement, SectionEdit, Song, TrackEdit};
+use crate::{Edit, EditError, GrooveEdit, Laid, PassEdit, Placement, SectionEdit, Song, TrackEdit};
 use std::fmt;
 
 /// Edits that are made together.
@@ -83,6 +83,12 @@ labels! {
     Quantise "quantise",
     Grid "grid",
     Feel "feel",
+    Groove "groove",
+    Human "human variation",
+    NewGroove "new groove",
+    RemoveGroove "remove groove",
+    GrooveName "groove name",
+    GrooveStep "groove step",
     Levels "levels",
     MuteTrack "mute track",
     UnmuteTrack "unmute track",
@@ -169,6 +175,10 @@ impl Label {
             Edit::RemoveTrack(_) => Label::RemoveTrack,
             Edit::MoveTrack(..) => Label::MoveTrack,
             Edit::Track(_, edit) => of_track(edit),
+            Edit::AddGroove { .. } => Label::NewGroove,
+            Edit::RemoveGroove(_) => Label::RemoveGroove,
+            Edit::Groove(_, GrooveEdit::Name(_)) => Label::GrooveName,
+            Edit::Groove(_, GrooveEdit::Step(..)) => Label::GrooveStep,
             Edit::AddSection { passes, section, .. } => {
                 let shares = passes.is_empty() && !section.layers.is_empty();
                 if shares { Label::CopySection } else { Label::NewSection }
@@ -191,6 +201,8 @@ fn of_track(edit: &TrackEdit) -> Label {
         E::Pitched(_) => Label::TrackKind,
         E::Grid(_) => Label::Quantise,
         E::Pull(_) | E::Swing(_) | E::Reach(_) | E::Rolls(_) => Label::Feel,
+        E::Groove(_) => Label::Groove,
+        E::Human(_) => Label::Human,
         E::Volume(_) | E::Pan(_) => Label::Levels,
         E::Mute(true) => Label::MuteTrack,
         E::Mute(false) => Label::UnmuteTrack,

@@ -5,6 +5,7 @@
 //! grow with the rest of the song. It refuses what the song's text would refuse, so every song that
 //! edits can make can be saved and opened again.
 
+mod groove;
 mod layers;
 mod notes;
 mod pass;
@@ -13,8 +14,9 @@ mod song;
 mod track;
 
 use crate::{
-    Channel, ChordSymbol, Feel, Form, KeySignature, Lane, LaneId, Letter, Note, NoteId, PassId,
-    Point, Section, Shape, SharedPass, Song, Swing, SysEx, Track, TrackId, Transpose, U7, U14,
+    Channel, ChordSymbol, Feel, Form, GivenGroove, Groove, GrooveId, Human, KeySignature, Lane,
+    LaneId, Lean, Letter, Note, NoteId, PassId, Point, Section, Shape, SharedPass, Song, StepAt,
+    Swing, SysEx, Track, TrackId, Transpose, U7, U14,
 };
 use chaconne_time::{MetreMap, NoteValue, Span, TempoMap, Tick};
 use std::sync::Arc;
@@ -43,6 +45,17 @@ pub enum Edit {
     MoveTrack(TrackId, usize),
     /// Changes a field of a track.
     Track(TrackId, TrackEdit),
+    /// Adds a groove to the list of grooves.
+    AddGroove {
+        /// The index it gets in the list.
+        at: usize,
+        /// The groove.
+        groove: Arc<Groove>,
+    },
+    /// Removes a groove, which must not be given to any track or pass.
+    RemoveGroove(GrooveId),
+    /// Changes a groove, for every track and pass that it is given to.
+    Groove(GrooveId, GrooveEdit),
     /// Adds a section to the list of sections.
     AddSection {
         /// The index it gets in the list.
@@ -89,6 +102,10 @@ pub enum TrackEdit {
     Reach(u8),
     /// Whether rolls move together.
     Rolls(bool),
+    /// The groove it is given.
+    Groove(Option<GivenGroove>),
+    /// Its human variation.
+    Human(Human),
     /// Its volume; `None` leaves the instrument's.
     Volume(Option<U7>),
     /// Its pan; `None` leaves the instrument's.
@@ -97,6 +114,15 @@ pub enum TrackEdit {
     Mute(bool),
     /// The length of a new pass; `None` for the section's.
     PassLength(Option<Tick>),
+}
+
+/// A change to a groove.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum GrooveEdit {
+    /// The name that musicians give it.
+    Name(String),
+    /// How a step leans; `None` if nothing was played on it.
+    Step(StepAt, Option<Lean>),
 }
 
 /// A change to a section.
@@ -244,6 +270,9 @@ pub enum EditError {
     /// There is no such track.
     #[error("there is no track {0}")]
     NoTrack(u32),
+    /// There is no such groove.
+    #[error("there is no groove {0}")]
+    NoGroove(u32),
     /// There is no such section.
     #[error("there is no section {0}")]
     NoSection(Letter),
@@ -288,6 +317,9 @@ impl Edit {
             Edit::RemoveTrack(id) => song::remove_track(song, id),
             Edit::MoveTrack(id, to) => song::move_track(song, id, to),
             Edit::Track(id, edit) => track::apply(song, id, edit),
+            Edit::AddGroove { at, groove } => groove::add(song, at, groove),
+            Edit::RemoveGroove(id) => groove::remove(song, id),
+            Edit::Groove(id, edit) => groove::apply(song, id, edit),
             Edit::AddSection { at, section, passes } => {
                 song::add_section(song, at, section, passes)
             }
@@ -320,11 +352,12 @@ impl Edit {
         Ok(inverses)
     }
 
-    /// The ids of the tracks and passes that the edit adds to the song.
+    /// The ids of the tracks, grooves and passes that the edit adds to the song.
     pub fn new_ids(&self) -> Vec<u32> {
         use SectionEdit as S;
         match self {
             Edit::AddTrack { track, .. } => vec![track.id.0],
+            Edit::AddGroove { groove, .. } => vec![groove.id.0],
             Edit::AddSection { passes, .. } => passes.iter().map(|pass| pass.id.0).collect(),
             Edit::Section(_, S::Lay { pass, .. } | S::Replace(_, pass)) => {
                 pass.new_id().map(|id| id.0).into_iter().collect()

@@ -1,5 +1,6 @@
 //! Feel: the grid to which a part is pulled when it is performed, and how far.
 
+use crate::GrooveId;
 use chaconne_time::NoteValue;
 use std::fmt;
 
@@ -57,6 +58,51 @@ impl std::str::FromStr for Swing {
     }
 }
 
+/// A groove that is given to a part, and how much of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct GivenGroove {
+    /// The groove.
+    pub groove: GrooveId,
+    /// How much of its timing, 0..=[`GivenGroove::MOST`] percent.
+    pub timing: u8,
+    /// How much of its loudness, 0..=[`GivenGroove::MOST`] percent.
+    pub loudness: u8,
+}
+
+impl GivenGroove {
+    /// The highest percentage: twice as far as was played.
+    pub const MOST: u8 = 200;
+
+    /// The whole groove: 100 % of its timing and loudness.
+    pub fn whole(groove: GrooveId) -> GivenGroove {
+        GivenGroove { groove, timing: 100, loudness: 100 }
+    }
+}
+
+/// Human variation: small deviations that go on from note to note, as a player's do. The same song always
+/// has the same ones.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub struct Human {
+    /// How much in time, 0..=100 percent; 0 for none.
+    pub timing: u8,
+    /// How much in loudness, 0..=100 percent; 0 for none.
+    pub loudness: u8,
+    /// Which of many variations it is, 0..=[`Human::LAST_SEED`].
+    pub seed: u16,
+}
+
+impl Human {
+    /// No variation.
+    pub const NONE: Human = Human { timing: 0, loudness: 0, seed: 0 };
+    /// The highest seed.
+    pub const LAST_SEED: u16 = 9999;
+
+    /// Whether it changes anything.
+    pub fn is_on(&self) -> bool {
+        self.timing > 0 || self.loudness > 0
+    }
+}
+
 /// How a part is corrected when it is performed. The notes as played never change.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Feel {
@@ -71,12 +117,22 @@ pub struct Feel {
     pub reach: u8,
     /// Whether strokes of one drum less than 50 ms apart move together and keep their spacing.
     pub rolls: bool,
+    /// The timing and loudness of another performance, applied after the grid.
+    pub groove: Option<GivenGroove>,
+    /// Human variation, applied last.
+    pub human: Human,
 }
 
 impl Feel {
     /// A feel that performs the part as played. Pass true for `rolls` on drum tracks.
     pub fn off(rolls: bool) -> Feel {
-        Feel { grid: None, pull: 100, swing: Swing::STRAIGHT, reach: 100, rolls }
+        let (groove, human) = (None, Human::NONE);
+        Feel { grid: None, pull: 100, swing: Swing::STRAIGHT, reach: 100, rolls, groove, human }
+    }
+
+    /// Whether it changes where or how loud anything sounds.
+    pub fn is_on(&self) -> bool {
+        self.grid.is_some() || self.groove.is_some() || self.human.is_on()
     }
 
     /// The same feel on another grid.

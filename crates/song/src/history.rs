@@ -6,7 +6,7 @@
 //! step, and a run of similar commits counts as one step. A commit that is tried takes the place of
 //! the one tried before it, so that trying leaves one step, or none.
 
-use crate::{Commit, Edit, EditError, Label, PassEdit, PassId, SectionEdit, Song};
+use crate::{Commit, Edit, EditError, GrooveEdit, Label, PassEdit, PassId, SectionEdit, Song};
 use std::mem::discriminant;
 
 /// One step of undo or redo.
@@ -253,6 +253,9 @@ fn sets_the_same(one: &Edit, other: &Edit) -> bool {
         (Edit::Track(id, one), Edit::Track(other_id, other)) => {
             id == other_id && discriminant(one) == discriminant(other)
         }
+        (Edit::Groove(id, one), Edit::Groove(other_id, other)) => {
+            id == other_id && sets_same_of_groove(one, other)
+        }
         (Edit::MoveTrack(one, _), Edit::MoveTrack(other, _)) => one == other,
         (Edit::MoveSection(one, _), Edit::MoveSection(other, _)) => one == other,
         (Edit::Section(letter, one), Edit::Section(other_letter, other)) => {
@@ -261,6 +264,15 @@ fn sets_the_same(one: &Edit, other: &Edit) -> bool {
         (Edit::Pass(id, one), Edit::Pass(other_id, other)) => {
             id == other_id && sets_same_of_pass(one, other)
         }
+        _ => false,
+    }
+}
+
+fn sets_same_of_groove(one: &GrooveEdit, other: &GrooveEdit) -> bool {
+    use GrooveEdit as E;
+    match (one, other) {
+        (E::Name(_), E::Name(_)) => true,
+        (E::Step(one, _), E::Step(other, _)) => one == other,
         _ => false,
     }
 }

@@ -51,6 +51,7 @@ impl Label {
                 let letter = section.map(|letter| format!(" {letter}")).unwrap_or_default();
                 (format!("section{letter}"), "it")
             }
+            Label::RemoveGroove => ("a groove".to_string(), "it"),
             Label::RemoveNotes => (format!("notes{}", track(" of ")), "them"),
             _ => return None,
         };
@@ -69,6 +70,8 @@ impl Label {
             | Label::Quantise
             | Label::Grid
             | Label::Feel
+            | Label::Groove
+            | Label::Human
             | Label::Levels
             | Label::Moves
             | Label::PassLengthOfTrack
@@ -82,6 +85,10 @@ impl Label {
             Label::UnmuteTrack => Fits::To("unmute"),
             Label::MoveTrack => Fits::To("move"),
             Label::NewTrack
+            | Label::NewGroove
+            | Label::RemoveGroove
+            | Label::GrooveName
+            | Label::GrooveStep
             | Label::RemoveTrack
             | Label::NewSection
             | Label::CopySection

@@ -5,6 +5,7 @@
 //!
 //! * [`Song`], [`Section`], [`Layer`], [`Track`], [`Pass`], [`Note`], [`Lane`]: the model.
 //! * [`Form`]: the order of sections, as it is typed. [`Chord`]: a chord in a section's chart.
+//! * [`Groove`]: timing and loudness taken from a performance, to be given to others.
 //! * [`Feel`], [`Levels`]: settings that are applied when the song is performed.
 //! * [`Edit`]: every possible change, with its inverse.
 //! * [`Commit`], [`Label`], [`History`]: edits made together, and the steps of undo and redo.
@@ -21,6 +22,7 @@ mod commit;
 mod edit;
 mod feel;
 mod form;
+mod groove;
 mod history;
 mod label_words;
 mod lane;
@@ -43,10 +45,12 @@ pub use chaconne_midi::{Channel, Control, RangeError, U7, U14};
 pub use chord::{Chord, ChordError, ChordKind, ChordSymbol, NoteName};
 pub use commit::{Commit, Label};
 pub use edit::{
-    Edit, EditError, Laid, PassEdit, Placement, PointId, Release, SectionEdit, TrackEdit,
+    Edit, EditError, GrooveEdit, Laid, PassEdit, Placement, PointId, Release, SectionEdit,
+    TrackEdit,
 };
-pub use feel::{Feel, FeelError, Swing};
+pub use feel::{Feel, FeelError, GivenGroove, Human, Swing};
 pub use form::{Ending, Form, FormEntry, FormError, FormGroup, FormPart};
+pub use groove::{Groove, Lean, StepAt};
 pub use history::{History, Step};
 pub use lane::{Lane, LaneId, Point, Shape, SysEx};
 pub use note::{Note, Placed, Stroke};
@@ -72,6 +76,10 @@ pub struct TrackId(pub u32);
 /// Identifies a pass. Undo and redo keep it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct PassId(pub u32);
+
+/// Identifies a groove. Undo and redo keep it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct GrooveId(pub u32);
 
 /// Identifies a note within its pass. Undo and redo keep it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

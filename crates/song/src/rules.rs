@@ -5,8 +5,8 @@
 //! sentence that says what is wrong and what would be right; callers add the place.
 
 use crate::{
-    Chord, Control, Feel, Lane, LaneId, Note, NoteId, Pass, Placed, Point, Shape, Song, Stroke,
-    SysEx, Track, U7,
+    Chord, Control, Feel, GivenGroove, Groove, Human, Lane, LaneId, Lean, Note, NoteId, Pass,
+    Placed, Point, Shape, Song, StepAt, Stroke, SysEx, Track, U7,
 };
 use chaconne_time::{Metre, MetreMap, Span, TempoMap, TempoPoint, Tick, pulse};
 
@@ -28,7 +28,7 @@ pub(crate) fn within(what: &str, value: i64, low: i64, high: i64) -> Result<(), 
     Err(format!("{what} {value} is outside {low} to {high}"))
 }
 
-/// Checks the id of a track, pass or note.
+/// Checks the id of a track, groove, pass or note.
 pub(crate) fn id(id: u32) -> Result<(), Broken> {
     within("id", i64::from(id), 1, i64::from(Song::LAST_ID))
 }
@@ -38,10 +38,52 @@ pub(crate) fn percent(what: &str, value: u8) -> Result<(), Broken> {
     within(what, i64::from(value), 0, 100)
 }
 
-/// Checks a feel's pull and reach; its other fields cannot be out of range.
+/// Checks a feel, except whether the song has its groove.
 pub(crate) fn feel(feel: &Feel) -> Result<(), Broken> {
     percent("pull", feel.pull)?;
-    percent("reach", feel.reach)
+    percent("reach", feel.reach)?;
+    feel.groove.as_ref().map_or(Ok(()), given)?;
+    human(&feel.human)
+}
+
+/// Checks how much of a groove is given.
+pub(crate) fn given(given: &GivenGroove) -> Result<(), Broken> {
+    let most = i64::from(GivenGroove::MOST);
+    within("timing", i64::from(given.timing), 0, most)?;
+    within("loudness", i64::from(given.loudness), 0, most)
+}
+
+/// Checks human variation.
+pub(crate) fn human(human: &Human) -> Result<(), Broken> {
+    percent("timing", human.timing)?;
+    percent("loudness", human.loudness)?;
+    within("seed", i64::from(human.seed), 0, i64::from(Human::LAST_SEED))
+}
+
+/// Checks a groove.
+pub(crate) fn groove(groove: &Groove) -> Result<(), Broken> {
+    id(groove.id.0)?;
+    within("bars", i64::from(groove.bars), 1, i64::from(Groove::MAX_BARS))?;
+    groove.steps.iter().try_for_each(|(at, lean)| {
+        step_at(groove, *at)?;
+        step(groove, lean)
+    })
+}
+
+/// Checks that a groove can have this step.
+pub(crate) fn step_at(groove: &Groove, at: StepAt) -> Result<(), Broken> {
+    within("bar", i64::from(at.bar), 1, i64::from(groove.bars))?;
+    within("step", i64::from(at.step), 1, i64::from(Groove::LAST_STEP))
+}
+
+/// Checks how a step of a groove leans. A stroke that is further from it belongs to the next step.
+pub(crate) fn step(groove: &Groove, lean: &Lean) -> Result<(), Broken> {
+    let furthest = groove.furthest().0;
+    within("timing", lean.timing.0, -furthest, furthest)?;
+    within("timing_spread", lean.timing_spread.0, 0, 2 * furthest)?;
+    let loudest = i64::from(Groove::LOUDEST);
+    within("loudness", i64::from(lean.loudness), 0, loudest)?;
+    within("loudness_spread", i64::from(lean.loudness_spread), 0, loudest)
 }
 
 /// Checks the length that a track asks for in new passes.

@@ -1,12 +1,13 @@
 //! The song: its title, key, tracks, passes, sections and form.
 
 use crate::{
-    Form, KeySignature, Layer, Letter, Pass, PassId, Section, SharedPass, Track, TrackId, Transpose,
+    Form, Groove, GrooveId, KeySignature, Layer, Letter, Pass, PassId, Section, SharedPass, Track,
+    TrackId, Transpose,
 };
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-/// Hands out ids for new tracks and passes, which share one count.
+/// Hands out ids for new tracks, grooves and passes, which share one count.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub struct Ids {
     last: u32,
@@ -36,6 +37,11 @@ impl Ids {
         TrackId(self.next())
     }
 
+    /// The id of a new groove.
+    pub fn groove(&mut self) -> GrooveId {
+        GrooveId(self.next())
+    }
+
     /// The id of a new pass.
     pub fn pass(&mut self) -> PassId {
         PassId(self.next())
@@ -54,6 +60,8 @@ pub struct Song {
     pub transpose: Transpose,
     /// The tracks, in the order in which they are shown and written.
     pub tracks: Vec<Arc<Track>>,
+    /// The grooves that tracks and layers can be given, in the order in which they are shown and written.
+    pub grooves: Vec<Arc<Groove>>,
     /// Every pass, by its id; each is in at least one section.
     pub passes: BTreeMap<PassId, SharedPass>,
     /// The sections, in the order in which they are shown and written; never empty.
@@ -67,7 +75,9 @@ impl Song {
     pub const VERSION: u32 = 2;
     /// The most tracks a song may have.
     pub const MAX_TRACKS: usize = 4096;
-    /// The highest id a track, pass or note may have; the lowest is 1.
+    /// The most grooves a song may have.
+    pub const MAX_GROOVES: usize = 256;
+    /// The highest id a track, groove, pass or note may have; the lowest is 1.
     pub const LAST_ID: u32 = 4_000_000_000;
 
     /// A song with one section and no tracks.
@@ -77,6 +87,7 @@ impl Song {
             key: None,
             transpose: Transpose::default(),
             tracks: Vec::new(),
+            grooves: Vec::new(),
             passes: BTreeMap::new(),
             sections: vec![Arc::new(section)],
             form: Form::default(),
@@ -91,6 +102,16 @@ impl Song {
     /// The first track with this name.
     pub fn track_named(&self, name: &str) -> Option<&Arc<Track>> {
         self.tracks.iter().find(|track| track.name == name)
+    }
+
+    /// The groove with this id.
+    pub fn groove(&self, id: GrooveId) -> Option<&Arc<Groove>> {
+        self.grooves.iter().find(|groove| groove.id == id)
+    }
+
+    /// The first groove with this name.
+    pub fn groove_named(&self, name: &str) -> Option<&Arc<Groove>> {
+        self.grooves.iter().find(|groove| groove.name == name)
     }
 
     /// The section with this letter.
@@ -149,14 +170,18 @@ impl Song {
         Letter::all().find(|&letter| self.section(letter).is_none())
     }
 
-    /// Whether a track or a pass has this id.
+    /// Whether a track, a groove or a pass has this id.
     pub fn uses_id(&self, id: u32) -> bool {
-        self.passes.contains_key(&PassId(id)) || self.track(TrackId(id)).is_some()
+        self.passes.contains_key(&PassId(id))
+            || self.track(TrackId(id)).is_some()
+            || self.groove(GrooveId(id)).is_some()
     }
 
-    /// The ids of all tracks and passes.
+    /// The ids of all tracks, grooves and passes.
     fn used_ids(&self) -> impl Iterator<Item = u32> {
-        self.tracks.iter().map(|track| track.id.0).chain(self.passes.keys().map(|id| id.0))
+        let (tracks, grooves) = (self.tracks.iter(), self.grooves.iter());
+        let listed = tracks.map(|track| track.id.0).chain(grooves.map(|groove| groove.id.0));
+        listed.chain(self.passes.keys().map(|id| id.0))
     }
 
     /// A count that starts in the widest gap between ids: after the highest id in use, unless that
@@ -177,6 +202,11 @@ impl Song {
     /// The pass with this id, to be changed.
     pub(crate) fn pass_mut(&mut self, id: PassId) -> Option<&mut Pass> {
         self.passes.get_mut(&id).map(Arc::make_mut)
+    }
+
+    /// The groove with this id, to be changed.
+    pub(crate) fn groove_mut(&mut self, id: GrooveId) -> Option<&mut Groove> {
+        self.grooves.iter_mut().find(|groove| groove.id == id).map(Arc::make_mut)
     }
 
     /// The track with this id, to be changed.

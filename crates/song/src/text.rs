@@ -16,12 +16,14 @@ mod length;
 mod line;
 mod read;
 mod read_edit;
+mod read_groove;
 mod read_pass;
 mod read_section;
 mod replay;
 mod scale;
 mod write;
 mod write_edit;
+mod write_groove;
 
 use crate::{Commit, Edit, History, Song};
 use std::fmt;

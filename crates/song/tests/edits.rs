@@ -76,6 +76,7 @@ fn random_edits_cover_every_kind_and_some_are_refused() {
     assert!(missing.is_empty(), "{missing:?}");
     let refused = |test: fn(&EditError) -> bool| tally.refused.iter().any(test);
     assert!(refused(|error| matches!(error, EditError::NoTrack(_))));
+    assert!(refused(|error| matches!(error, EditError::NoGroove(_))));
     assert!(refused(|error| matches!(error, EditError::NoSection(_))));
     assert!(refused(|error| matches!(error, EditError::NoPass(_))));
     assert!(refused(|error| matches!(error, EditError::NoLayer(..))));
@@ -112,6 +113,65 @@ fn refusal(edit: Edit) -> EditError {
     let error = edit.apply(&mut song).unwrap_err();
     assert_eq!(song, before);
     error
+}
+
+fn groove(id: u32) -> Groove {
+    let (id, name, grid) = (GrooveId(id), "Laid back".to_string(), NoteValue::SIXTEENTH);
+    let late = Lean { timing: Tick(12), ..Lean::default() };
+    let steps = [(StepAt { bar: 1, step: 3 }, late)].into();
+    Groove { id, name, grid, bars: 1, steps }
+}
+
+#[test]
+fn a_groove_that_is_given_to_something_cannot_be_removed() {
+    let mut song = plain_song();
+    let make = |song: &mut Song, edit: Edit| edit.apply(song);
+    make(&mut song, Edit::AddGroove { at: 0, groove: Arc::new(groove(9)) }).unwrap();
+    let given = Some(GivenGroove::whole(GrooveId(9)));
+    let given_to = |song: &Song| {
+        let mut song = song.clone();
+        make(&mut song, Edit::RemoveGroove(GrooveId(9))).unwrap_err().to_string()
+    };
+    let feel = Feel { groove: given, ..Feel::off(false) };
+    make(&mut song, Edit::Pass(PassId(2), PassEdit::Feel(Some(feel)))).unwrap();
+    let sentence = "groove 'Laid back' is still given to a layer of track 'Bass'";
+    assert_eq!(given_to(&song), sentence);
+    make(&mut song, Edit::Track(TrackId(1), TrackEdit::Groove(given))).unwrap();
+    assert_eq!(given_to(&song), "groove 'Laid back' is still given to track 'Bass'");
+    make(&mut song, Edit::Track(TrackId(1), TrackEdit::Groove(None))).unwrap();
+    make(&mut song, Edit::Pass(PassId(2), PassEdit::Feel(None))).unwrap();
+    make(&mut song, Edit::RemoveGroove(GrooveId(9))).unwrap();
+    assert_eq!(song, plain_song());
+}
+
+#[test]
+fn a_feel_that_names_an_unknown_groove_is_refused_everywhere() {
+    let feel = Feel { groove: Some(GivenGroove::whole(GrooveId(9))), ..Feel::off(false) };
+    let track = Track { feel, ..Track::pitched(TrackId(7), "Lead") };
+    let pass = Pass { feel: Some(feel), ..Pass::empty(PassId(6), TrackId(1), Tick(3840)) };
+    for edit in [
+        Edit::Track(TrackId(1), TrackEdit::Groove(feel.groove)),
+        Edit::AddTrack { at: 0, track: Arc::new(track) },
+        Edit::Pass(PassId(2), PassEdit::Feel(Some(feel))),
+        Edit::lay(Letter::A, 0, pass),
+    ] {
+        assert_eq!(refusal(edit), EditError::NoGroove(9));
+    }
+    assert_eq!(
+        refusal(Edit::Groove(GrooveId(9), GrooveEdit::Name("x".into()))),
+        EditError::NoGroove(9)
+    );
+    assert_eq!(
+        refusal(Edit::AddGroove { at: 1, groove: Arc::new(groove(9)) }),
+        EditError::NoPlace(1)
+    );
+    let taken = EditError::Taken("id 2".into());
+    assert_eq!(refusal(Edit::AddGroove { at: 0, groove: Arc::new(groove(2)) }), taken);
+    let far = Lean { timing: Tick(121), ..Lean::default() };
+    let at = StepAt { bar: 1, step: 3 };
+    let wrong = Groove { steps: [(at, far)].into(), ..groove(9) };
+    let unfit = EditError::Unfit("timing 121 is outside -120 to 120".into());
+    assert_eq!(refusal(Edit::AddGroove { at: 0, groove: Arc::new(wrong) }), unfit);
 }
 
 /// The ids of the notes of pass 2, in order.
@@ -417,6 +477,7 @@ fn each_field_of_a_track_that_differs_is_one_edit() {
     let metre = MetreMap::new(1, Metre::common()).unwrap();
     let mut song = Song::new("fields", Section::new(Letter::A, metre, Tempo::DEFAULT));
     song.tracks.push(Arc::new(track.clone()));
+    song.grooves.push(Arc::new(groove(9)));
     let value = U7::low_bits(3);
     for edit in [
         T::Name("Organ".into()),
@@ -430,6 +491,8 @@ fn each_field_of_a_track_that_differs_is_one_edit() {
         T::Swing(Swing::from_hundredths(6000).unwrap()),
         T::Reach(42),
         T::Rolls(!track.feel.rolls),
+        T::Groove(Some(GivenGroove::whole(GrooveId(9)))),
+        T::Human(Human { timing: 20, loudness: 10, seed: 3 }),
         T::Volume(Some(value)),
         T::Pan(Some(value)),
         T::Mute(!track.mute),

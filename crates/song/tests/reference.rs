@@ -1,6 +1,6 @@
 //! The file reference, `docs/song-file.md`, agrees with what the program reads and writes.
 
-use chaconne_song::{Form, Song, text};
+use chaconne_song::{Form, Groove, Human, Song, text};
 use chaconne_time::MetreMap;
 
 const REFERENCE: &str = include_str!("../../../docs/song-file.md");
@@ -23,6 +23,10 @@ fn every_field_of_every_record_is_in_its_table_and_in_the_example() {
         ("## The song", "chaconne:"),
         ("## A track", "id: 1, name:"),
         ("## A feel", "grid:"),
+        ("### A given groove", "id: 9, timing:"),
+        ("### Human variation", "timing: 20,"),
+        ("## A groove", "id: 9,\n"),
+        ("### A step", "step: 1, loudness"),
         ("## A section", "letter:"),
         ("### A change of metre", "bar: 1,"),
         ("### A tempo point", "at: \"1.1.0\", tempo:"),
@@ -55,6 +59,11 @@ fn every_field_of_every_record_is_in_its_table_and_in_the_example() {
 fn the_reference_gives_the_real_limits() {
     for limit in [
         format!("at most {}", Song::MAX_TRACKS),
+        format!("at most {}", Song::MAX_GROOVES),
+        format!("1 to {}", Groove::LAST_STEP),
+        format!("1 to {}", Groove::MAX_BARS),
+        format!("0 to {}", Groove::LOUDEST),
+        format!("0 to {}", Human::LAST_SEED),
         format!("at most {}", Form::LONGEST),
         format!("1 to {}", Song::LAST_ID),
         format!("1 beat to {} bars", MetreMap::MAX_BARS),

@@ -109,7 +109,7 @@ impl SheetLayer {
         (track, section): (&Track, &Section),
     ) -> SheetLayer {
         let feel = pass.feel.as_ref().unwrap_or(&track.feel);
-        let starts = heard_starts(pass, feel, &section.metre, &section.tempo);
+        let starts = heard_starts(pass, feel, None, &section.metre, &section.tempo);
         let heard = |(index, (note, on)): (usize, (&Note, Tick))| {
             let stroke = note.stroke();
             Heard { on, length: stroke.length.min(pass.length), key: stroke.key, index }

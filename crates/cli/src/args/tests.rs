@@ -146,3 +146,33 @@ fn missing_and_unknown_arguments_are_usage_errors() {
     }
     assert_eq!(parse("--help").unwrap_err().exit_code(), 0);
 }
+
+#[test]
+fn feel_takes_gives_shows_or_drops_and_does_one_of_these_at_a_time() {
+    for line in [
+        "feel a.ron",
+        "feel a.ron --section B",
+        "feel a.ron --take Sam --from Drums --layer hats --grid 1/8 --bars 2",
+        "feel a.ron --give Sam --to Bass --depth 80 --loudness 20 --human 40 --seed 3",
+        "feel a.ron --to Bass --off",
+        "feel a.ron --drop Sam",
+    ] {
+        assert!(matches!(parse(line), Ok(Job::Feel(_))), "{line}: {:?}", parse(line));
+    }
+    let Ok(Job::Feel(feel)) = parse("feel a.ron --give Sam --to Bass") else { panic!() };
+    assert_eq!((feel.depth, feel.loudness, feel.human, feel.seed), (100, None, None, 0));
+    for (line, part) in [
+        ("feel a.ron --take Sam", "--from"),
+        ("feel a.ron --from Drums", "--take"),
+        ("feel a.ron --give Sam", "--to"),
+        ("feel a.ron --to Bass", "--give"),
+        ("feel a.ron --to Bass --off --human 20", "--human"),
+        ("feel a.ron --drop Sam --to Bass --off", "--to"),
+        ("feel a.ron --take Sam --from Drums --drop Sam", "--drop"),
+        ("feel a.ron --human 101 --to Bass", "from 0 to 100"),
+        ("feel a.ron --give S --to Bass --depth 201", "from 0 to 200"),
+        ("feel a.ron --take S --from D --bars 17", "from 1 to 16"),
+    ] {
+        assert!(error(line).contains(part), "{line}: {}", error(line));
+    }
+}

@@ -110,7 +110,7 @@ fn a_transposed_pass_moves_keys_and_the_pressure_of_keys() {
     pass.notes_mut().lanes.push(lane(pressure, &[(0, 9, Shape::Step)]));
     let metre = MetreMap::new(1, Metre::common()).unwrap();
     let baked = |transpose| {
-        let setting = Setting { feel: Feel::off(false), transpose };
+        let setting = Setting { feel: Feel::off(false), groove: None, transpose };
         let baked = bake(&pass, setting, View::Corrected, &metre, &TempoMap::new(Tempo::DEFAULT));
         let key = baked.notes[0].key.get();
         assert_eq!(baked.gestures[0].control, Control::KeyPressure(U7::low_bits(key)));

@@ -464,6 +464,9 @@ fn changed_tracks(before: &Song, after: &Song) -> BTreeSet<TrackId> {
         .iter()
         .filter(|(id, pass)| before.passes.get(id).is_some_and(|known| !Arc::ptr_eq(known, pass)));
     changed.extend(altered.map(|(_, pass)| pass.track));
+    changed.extend(
+        after.passes.values().filter(|pass| regrooved(before, after, pass)).map(|pass| pass.track),
+    );
     for section in &before.sections {
         let same = after.section(section.letter);
         if same.is_some_and(|same| Arc::ptr_eq(same, section)) {
@@ -485,14 +488,22 @@ fn changed_tracks(before: &Song, after: &Song) -> BTreeSet<TrackId> {
     changed
 }
 
-/// The tracks that may play rolls in a section: which strokes are a roll depends on the tempo.
+/// The tracks that may play rolls in a section, or have human variation: which strokes are a roll depends on the
+/// tempo, and so does how many ticks a deviation is.
 fn with_rolls(song: &Song, section: &Section) -> Vec<TrackId> {
     let rolls = |pass: &Pass| {
         let feel = pass.feel.or(song.track(pass.track).map(|track| track.feel));
-        feel.is_some_and(|feel| feel.rolls && feel.grid.is_some())
+        feel.is_some_and(|feel| feel.rolls && feel.is_on() || feel.human.timing > 0)
     };
     let layers = song.layers(section).filter(|(_, pass)| rolls(pass));
     layers.map(|(_, pass)| pass.track).collect()
+}
+
+/// Whether the groove of a pass has changed.
+fn regrooved(before: &Song, after: &Song, pass: &Pass) -> bool {
+    let feel = pass.feel.or(after.track(pass.track).map(|track| track.feel));
+    let groove = feel.and_then(|feel| feel.groove).map(|given| given.groove);
+    groove.is_some_and(|id| before.groove(id) != after.groove(id))
 }
 
 /// Whether the layers that a section has before and after are in another order.

@@ -4,12 +4,12 @@
 //! removes the pass, and the inverse brings it back.
 
 use super::section::section_mut;
-use super::{EditError, Laid, SectionEdit, in_order, in_pass, swap};
+use super::{EditError, Laid, SectionEdit, groove, in_order, in_pass, swap};
 use crate::{Layer, Letter, Pass, PassId, Section, SharedPass, Song, rules};
 use chaconne_time::MetreMap;
 use std::sync::Arc;
 
-/// Checks that no track or pass has this id.
+/// Checks that no track, groove or pass has this id.
 pub(super) fn id_is_free(song: &Song, id: u32) -> Result<(), EditError> {
     if song.uses_id(id) { Err(EditError::Taken(format!("id {id}"))) } else { Ok(()) }
 }
@@ -24,12 +24,13 @@ pub(super) fn pass_fits(metre: &MetreMap, pass: &Pass) -> Result<(), EditError> 
     rules::Frame::new(metre, pass.length).map(|_| ()).map_err(|broken| in_pass(pass.id, broken))
 }
 
-/// Checks that a new pass can be added to a section of this metre: the song has its track, and
-/// everything in it is in range.
+/// Checks that a new pass can be added to a section of this metre: the song has its track and
+/// its groove, and everything in it is in range.
 pub(super) fn pass_is_sound(song: &Song, metre: &MetreMap, pass: &Pass) -> Result<(), EditError> {
     if song.track(pass.track).is_none() {
         return Err(EditError::NoTrack(pass.track.0));
     }
+    pass.feel.iter().try_for_each(|feel| groove::feel_fits(song, feel))?;
     rules::pass(metre, pass).map_err(|broken| in_pass(pass.id, broken))
 }
 

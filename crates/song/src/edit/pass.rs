@@ -1,6 +1,6 @@
 //! Edits of a pass: its fields, lanes and messages. Module `notes` edits its notes.
 
-use super::{Edit, EditError, PassEdit, PointId, in_pass, notes, swap};
+use super::{Edit, EditError, PassEdit, PointId, groove, in_pass, notes, swap};
 use crate::rules::{self, Frame};
 use crate::{Lane, LaneId, Notes, Pass, PassId, Point, Song, SysEx};
 use chaconne_time::{MetreMap, Span, Tick};
@@ -11,6 +11,7 @@ pub(super) fn apply(song: &mut Song, id: PassId, edit: PassEdit) -> Result<Edit,
         E::Name(name) => E::Name(swap(&mut pass_mut(song, id)?.name, name)),
         E::Feel(feel) => {
             feel.as_ref().map_or(Ok(()), rules::feel).map_err(EditError::Unfit)?;
+            feel.iter().try_for_each(|feel| groove::feel_fits(song, feel))?;
             E::Feel(swap(&mut pass_mut(song, id)?.feel, feel))
         }
         E::Length(length) => set_length(song, id, length)?,

@@ -1,7 +1,7 @@
 //! Edits of the song's form, and of its lists of tracks and sections.
 
 use super::layers::{self, pass_fits, pass_is_sound};
-use super::{Edit, EditError, swap};
+use super::{Edit, EditError, groove, swap};
 use crate::{Form, Letter, PassId, Section, SharedPass, Song, Track, TrackId, rules};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -22,6 +22,7 @@ pub(super) fn add_track(song: &mut Song, at: usize, track: Arc<Track>) -> Result
         return Err(EditError::Full(format!("a song has at most {} tracks", Song::MAX_TRACKS)));
     }
     rules::track(&track).map_err(EditError::Unfit)?;
+    groove::feel_fits(song, &track.feel)?;
     if at > song.tracks.len() {
         return Err(EditError::NoPlace(at));
     }

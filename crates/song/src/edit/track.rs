@@ -1,10 +1,13 @@
 //! Edits of a track, one field each.
 
-use super::{Edit, EditError, TrackEdit, swap};
+use super::{Edit, EditError, TrackEdit, groove, swap};
 use crate::{Song, Track, TrackId, rules};
 
 pub(super) fn apply(song: &mut Song, id: TrackId, edit: TrackEdit) -> Result<Edit, EditError> {
     check(&edit).map_err(EditError::Unfit)?;
+    if let TrackEdit::Groove(given) = &edit {
+        groove::is_known(song, given.as_ref())?;
+    }
     let track = song.track_mut(id).ok_or(EditError::NoTrack(id.0))?;
     Ok(Edit::Track(id, set(track, edit)))
 }
@@ -13,6 +16,8 @@ fn check(edit: &TrackEdit) -> Result<(), String> {
     match edit {
         TrackEdit::Pull(pull) => rules::percent("pull", *pull),
         TrackEdit::Reach(reach) => rules::percent("reach", *reach),
+        TrackEdit::Groove(Some(given)) => rules::given(given),
+        TrackEdit::Human(human) => rules::human(human),
         TrackEdit::PassLength(Some(length)) => rules::asked_length(*length),
         _ => Ok(()),
     }
@@ -34,6 +39,8 @@ fn set(track: &mut Track, edit: TrackEdit) -> TrackEdit {
         E::Swing(swing) => E::Swing(swap(&mut feel.swing, swing)),
         E::Reach(reach) => E::Reach(swap(&mut feel.reach, reach)),
         E::Rolls(rolls) => E::Rolls(swap(&mut feel.rolls, rolls)),
+        E::Groove(groove) => E::Groove(swap(&mut feel.groove, groove)),
+        E::Human(human) => E::Human(swap(&mut feel.human, human)),
         E::Volume(volume) => E::Volume(swap(&mut levels.volume, volume)),
         E::Pan(pan) => E::Pan(swap(&mut levels.pan, pan)),
         E::Mute(mute) => E::Mute(swap(&mut track.mute, mute)),
@@ -57,6 +64,8 @@ impl TrackEdit {
             (from.feel.swing != to.feel.swing, E::Swing(to.feel.swing)),
             (from.feel.reach != to.feel.reach, E::Reach(to.feel.reach)),
             (from.feel.rolls != to.feel.rolls, E::Rolls(to.feel.rolls)),
+            (from.feel.groove != to.feel.groove, E::Groove(to.feel.groove)),
+            (from.feel.human != to.feel.human, E::Human(to.feel.human)),
             (from.levels.volume != to.levels.volume, E::Volume(to.levels.volume)),
             (from.levels.pan != to.levels.pan, E::Pan(to.levels.pan)),
             (from.mute != to.mute, E::Mute(to.mute)),

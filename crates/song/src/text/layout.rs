@@ -41,6 +41,8 @@ pub(super) struct SongText<'a> {
     pub(super) form: Option<Leaf<'a>>,
     #[serde(default)]
     pub(super) tracks: Vec<TrackText<'a>>,
+    #[serde(default)]
+    pub(super) grooves: Vec<GrooveText<'a>>,
     #[serde(deserialize_with = "one_or_more")]
     pub(super) sections: Vec<SectionText<'a>>,
 }
@@ -74,6 +76,59 @@ pub(super) struct FeelText<'a> {
     #[serde(alias = "window")]
     pub(super) reach: Option<Leaf<'a>>,
     pub(super) rolls: Option<Leaf<'a>>,
+    pub(super) groove: Option<GivenText<'a>>,
+    pub(super) human: Option<HumanText<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "given groove", deny_unknown_fields)]
+pub(super) struct GivenText<'a> {
+    #[serde(borrow)]
+    pub(super) id: Leaf<'a>,
+    pub(super) timing: Option<Leaf<'a>>,
+    pub(super) loudness: Option<Leaf<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "human variation", deny_unknown_fields)]
+pub(super) struct HumanText<'a> {
+    #[serde(borrow)]
+    pub(super) timing: Option<Leaf<'a>>,
+    pub(super) loudness: Option<Leaf<'a>>,
+    pub(super) seed: Option<Leaf<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "groove", deny_unknown_fields)]
+pub(super) struct GrooveText<'a> {
+    #[serde(borrow)]
+    pub(super) id: Leaf<'a>,
+    pub(super) name: Leaf<'a>,
+    pub(super) grid: Leaf<'a>,
+    pub(super) bars: Option<Leaf<'a>>,
+    #[serde(default)]
+    pub(super) steps: Vec<StepText<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "step", deny_unknown_fields)]
+pub(super) struct StepText<'a> {
+    #[serde(borrow)]
+    pub(super) bar: Option<Leaf<'a>>,
+    pub(super) step: Leaf<'a>,
+    pub(super) timing: Option<Leaf<'a>>,
+    pub(super) timing_spread: Option<Leaf<'a>>,
+    pub(super) loudness: Option<Leaf<'a>>,
+    pub(super) loudness_spread: Option<Leaf<'a>>,
+}
+
+/// The place of a step, in an edit.
+#[derive(Debug, Deserialize)]
+#[serde(rename = "step", deny_unknown_fields)]
+pub(super) struct StepAtText<'a> {
+    #[serde(borrow)]
+    pub(super) bar: Option<Leaf<'a>>,
+    pub(super) step: Leaf<'a>,
 }
 
 #[derive(Debug, Deserialize)]

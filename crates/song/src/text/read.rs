@@ -5,11 +5,11 @@ use super::layout::{FeelText, SectionText, SongText, TrackText, VersionText};
 use super::leaf::{Leaf, options};
 use super::{TextError, read_section};
 use crate::{
-    Channel, Feel, Form, KeySignature, Letter, Levels, PassId, Section, SharedPass, Song, Swing,
-    Track, TrackId, Transpose, U7, U14, rules,
+    Channel, Feel, Form, GrooveId, Human, KeySignature, Letter, Levels, PassId, Section,
+    SharedPass, Song, Swing, Track, TrackId, Transpose, U7, U14, rules,
 };
 use chaconne_time::{MetreMap, Tick};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// The song in `text`, or the errors in it.
@@ -30,10 +30,7 @@ pub(super) fn song(text: &str) -> Result<Song, Vec<TextError>> {
     if version(&mut faults, layout.chaconne).is_none() {
         return Err(faults.into_errors());
     }
-    let (pitched, letters, passes) = Default::default();
-    let lost = Lost::default();
-    let (ids, is_edit) = (Vec::new(), false);
-    let mut reader = Reader { faults, is_edit, ids, pitched, lost, letters, passes };
+    let mut reader = Reader::new(faults, false);
     let song = reader.song(&layout);
     reader.one_id_each();
     let errors = reader.faults.into_errors();
@@ -62,11 +59,13 @@ pub(super) struct Reader<'a> {
     /// Whether the text is an edit rather than a song: positions are in ticks, and are checked only
     /// when the edit is applied to a song.
     pub(super) is_edit: bool,
-    /// Every id of a track or pass, and where it is.
+    /// Every id of a track, groove or pass, and where it is.
     ids: Vec<(u32, Leaf<'a>)>,
     /// The tracks so far, and whether they are pitched.
     pub(super) pitched: BTreeMap<TrackId, bool>,
-    /// Whether a track or pass could not be read.
+    /// The grooves so far.
+    pub(super) known_grooves: BTreeSet<GrooveId>,
+    /// Whether a track, groove or pass could not be read.
     pub(super) lost: Lost,
     /// The letters of the sections so far, and where they are.
     letters: BTreeMap<Letter, Leaf<'a>>,
@@ -74,19 +73,24 @@ pub(super) struct Reader<'a> {
     pub(super) passes: BTreeMap<PassId, SharedPass>,
 }
 
-/// Whether a track or pass could not be read. If so, an unknown id may be the id of that one, and
+/// Whether a track, groove or pass could not be read. If so, an unknown id may be the id of that one, and
 /// is not reported as a second error.
 #[derive(Debug, Default)]
 pub(super) struct Lost {
     pub(super) track: bool,
+    pub(super) groove: bool,
     pub(super) pass: bool,
 }
 
 impl<'a> Reader<'a> {
+    fn new(faults: Faults<'a>, is_edit: bool) -> Reader<'a> {
+        let (ids, pitched, known_grooves, lost, letters, passes) = Default::default();
+        Reader { faults, is_edit, ids, pitched, known_grooves, lost, letters, passes }
+    }
+
     /// A reader of edits.
     pub(super) fn of_edits(text: &'a str) -> Reader<'a> {
-        let (ids, pitched, lost, letters, passes) = Default::default();
-        Reader { faults: Faults::new(text), is_edit: true, ids, pitched, lost, letters, passes }
+        Reader::new(Faults::new(text), true)
     }
 
     /// Reads a position: bar.beat.tick in a song, ticks in an edit.
@@ -111,6 +115,8 @@ impl<'a> Reader<'a> {
         });
         let key = self.key(layout.key);
         let transpose = self.transpose(layout.transpose);
+        // Feels name grooves, so these come first.
+        let grooves = self.grooves(&layout.grooves);
         let tracks = self.tracks(&layout.tracks);
         let sections = self.sections(&layout.sections);
         let known = self.letters.len() == layout.sections.len();
@@ -120,6 +126,7 @@ impl<'a> Reader<'a> {
             key: key?,
             transpose: transpose?,
             tracks: tracks?,
+            grooves: grooves?,
             passes: std::mem::take(&mut self.passes),
             sections: sections?,
             form: form?,
@@ -149,7 +156,7 @@ impl<'a> Reader<'a> {
         leaf.map_or(Some(usual), |leaf| read(self, leaf))
     }
 
-    /// Reads the id of a track or pass, and remembers it to find duplicates.
+    /// Reads the id of a track, groove or pass, and remembers it to find duplicates.
     pub(super) fn id(&mut self, leaf: Leaf<'a>) -> Option<u32> {
         let id = self.any_id(leaf)?;
         if !self.is_edit {
@@ -163,7 +170,7 @@ impl<'a> Reader<'a> {
         Some(self.faults.number(leaf, "id", 1, i64::from(Song::LAST_ID))? as u32)
     }
 
-    /// Adds an error for each track or pass whose id is already used.
+    /// Adds an error for each track, groove or pass whose id is already used.
     fn one_id_each(&mut self) {
         let ids = std::mem::take(&mut self.ids);
         self.no_id_twice(ids);
@@ -272,7 +279,23 @@ impl<'a> Reader<'a> {
             reader.faults.keep(leaf, leaf.spelt().parse::<Swing>())
         });
         let rolls = self.or(text.rolls, rolls, |reader, leaf| reader.faults.flag(leaf, "rolls"));
-        Some(Feel { grid: grid?, pull: pull?, swing: swing?, reach: reach?, rolls: rolls? })
+        let groove = match &text.groove {
+            Some(given) => self.given(given).map(Some),
+            None => Some(None),
+        };
+        let human = match &text.human {
+            Some(human) => self.human(human),
+            None => Some(Human::NONE),
+        };
+        Some(Feel {
+            grid: grid?,
+            pull: pull?,
+            swing: swing?,
+            reach: reach?,
+            rolls: rolls?,
+            groove: groove?,
+            human: human?,
+        })
     }
 
     fn sections(&mut self, texts: &[SectionText<'a>]) -> Option<Vec<Arc<Section>>> {

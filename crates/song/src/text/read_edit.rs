@@ -4,16 +4,16 @@
 use super::fault::short;
 use super::fields::Fields;
 use super::layout::{
-    CommitText, CoverText, HistoryText, LaneText, MessageText, NoteText, PassText, PointText,
-    SectionText, TrackText,
+    CommitText, CoverText, GrooveText, HistoryText, LaneText, MessageText, NoteText, PassText,
+    PointText, SectionText, TrackText,
 };
 use super::leaf::{Leaf, options};
 use super::read::Reader;
 use super::read_pass::{self, Inside};
 use super::{TextError, control, read_section};
 use crate::{
-    Commit, Edit, History, Label, Laid, LaneId, NoteId, PassEdit, PassId, Placement, PointId,
-    Release, SectionEdit, Song, Step, TrackEdit, TrackId, U7, U14,
+    Commit, Edit, GrooveEdit, GrooveId, History, Label, Laid, LaneId, NoteId, PassEdit, PassId,
+    Placement, PointId, Release, SectionEdit, Song, Step, TrackEdit, TrackId, U7, U14,
 };
 use chaconne_time::{MetreMap, Span, Tick};
 use serde::Deserialize;
@@ -104,6 +104,13 @@ impl<'a> Record<'_, 'a> {
             }
             "remove_track" => Edit::RemoveTrack(TrackId(self.id(leaf)?)),
             "move_track" => Edit::MoveTrack(TrackId(self.id(leaf)?), self.place("to")?),
+            "add_groove" => {
+                let text: GrooveText<'a> = self.reader.faults.nested(leaf)?;
+                let groove = Arc::new(self.reader.groove(&text)?);
+                Edit::AddGroove { at: self.place("at")?, groove }
+            }
+            "remove_groove" => Edit::RemoveGroove(GrooveId(self.id(leaf)?)),
+            "groove" => Edit::Groove(GrooveId(self.id(leaf)?), self.groove()?),
             "track" => Edit::Track(TrackId(self.id(leaf)?), self.track()?),
             "add_section" => self.add_section(leaf)?,
             "remove_section" => {
@@ -237,10 +244,31 @@ impl<'a> Record<'_, 'a> {
             "swing" => E::Swing(self.reader.faults.keep(leaf, leaf.spelt().parse())?),
             "reach" => E::Reach(self.percent(leaf, "reach")?),
             "rolls" => E::Rolls(self.flag(leaf, "rolls")?),
+            "groove" => E::Groove(self.or_none(leaf, |record, leaf| {
+                let text = record.reader.faults.nested(leaf)?;
+                record.reader.given(&text)
+            })?),
+            "human" => {
+                let text = self.reader.faults.nested(leaf)?;
+                E::Human(self.reader.human(&text)?)
+            }
             "volume" => E::Volume(self.data_or_none(leaf, "volume")?),
             "pan" => E::Pan(self.data_or_none(leaf, "pan")?),
             "mute" => E::Mute(self.flag(leaf, "mute")?),
             "pass_length" => E::PassLength(self.or_none(leaf, Self::length)?),
+            other => return self.unknown(leaf, other),
+        })
+    }
+
+    fn groove(&mut self) -> Option<GrooveEdit> {
+        let (name, leaf) = self.next()?;
+        Some(match name.as_str() {
+            "name" => GrooveEdit::Name(self.string(leaf, "name")?),
+            "step" => {
+                let (at, lean) = self.reader.any_step(leaf)?;
+                GrooveEdit::Step(at, Some(lean))
+            }
+            "clear_step" => GrooveEdit::Step(self.reader.any_place(leaf)?, None),
             other => return self.unknown(leaf, other),
         })
     }

@@ -3,8 +3,9 @@
 
 use super::line::{Record, quoted};
 use super::scale::Scale;
+use super::write_groove::{given_record, human_record};
 use crate::{
-    Channel, Chord, Control, Feel, Lane, Layer, Note, Pass, PassId, Point, Section, Shape,
+    Channel, Chord, Control, Feel, Human, Lane, Layer, Note, Pass, PassId, Point, Section, Shape,
     SharedPass, Song, SysEx, Track, TrackId, Transpose, U7, U14,
 };
 use chaconne_time::{Metre, MetreMap, NoteValue, Span, Tempo, TempoMap, TempoPoint, Tick};
@@ -30,6 +31,7 @@ pub(super) fn song(song: &Song) -> String {
         page.field("form", quoted(&song.form.to_string()));
     }
     page.list("tracks", &song.tracks, |page, track| page.line(track_record(track)));
+    page.list("grooves", &song.grooves, |page, groove| page.groove("", groove));
     page.list("sections", &song.sections, |page, section| {
         page.section("", section, Scale::Bars(&section.metre));
     });
@@ -58,7 +60,7 @@ impl<'a> Page<'a> {
     }
 
     /// Writes a line and a comma.
-    fn line(&mut self, content: String) {
+    pub(super) fn line(&mut self, content: String) {
         self.put(&content, ",");
     }
 
@@ -274,6 +276,8 @@ pub(super) fn feel_record(feel: &Feel, rolls: bool) -> String {
         .unless(usual.swing, "swing", feel.swing)
         .unless(usual.reach, "reach", feel.reach)
         .unless(rolls, "rolls", feel.rolls)
+        .maybe("groove", feel.groove.as_ref().map(given_record))
+        .maybe("human", (feel.human != Human::NONE).then(|| human_record(&feel.human)))
         .end()
 }
 

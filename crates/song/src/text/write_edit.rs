@@ -6,10 +6,11 @@ use super::scale::Scale;
 use super::write::{
     Page, cover_record, feel_record, message_record, note_record, point_record, shown, track_record,
 };
+use super::write_groove::{given_record, human_record, step_record};
 use crate::{
-    Channel, Commit, Edit, Form, History, KeySignature, Laid, LaneId, Letter, NoteId, PassEdit,
-    PassId, Placement, PointId, Release, Section, SectionEdit, SharedPass, Step, TrackEdit,
-    TrackId, U7,
+    Channel, Commit, Edit, Form, GrooveEdit, GrooveId, History, KeySignature, Laid, LaneId, Letter,
+    NoteId, PassEdit, PassId, Placement, PointId, Release, Section, SectionEdit, SharedPass, Step,
+    TrackEdit, TrackId, U7,
 };
 use chaconne_time::Tick;
 use std::collections::BTreeMap;
@@ -50,6 +51,12 @@ pub(super) fn edit(edit: &Edit) -> String {
         Edit::RemoveTrack(id) => Record::new().plain("remove_track", id.0).end(),
         Edit::MoveTrack(id, to) => Record::new().plain("move_track", id.0).plain("to", to).end(),
         Edit::Track(id, edit) => track_edit(*id, edit),
+        Edit::AddGroove { at, groove } => {
+            let text = inline(&BTreeMap::new(), |page| page.groove("", groove));
+            Record::new().plain("add_groove", text).plain("at", at).end()
+        }
+        Edit::RemoveGroove(id) => Record::new().plain("remove_groove", id.0).end(),
+        Edit::Groove(id, edit) => groove_edit(*id, edit),
         Edit::AddSection { at, section, passes } => add_section(*at, section, passes),
         Edit::RemoveSection(letter) => Record::new().text("remove_section", letter).end(),
         Edit::MoveSection(letter, to) => {
@@ -91,10 +98,22 @@ fn track_edit(id: TrackId, edit: &TrackEdit) -> String {
         E::Swing(swing) => record.plain("swing", swing),
         E::Reach(reach) => record.plain("reach", reach),
         E::Rolls(rolls) => record.plain("rolls", rolls),
+        E::Groove(given) => record.plain("groove", maybe(given.as_ref().map(given_record))),
+        E::Human(human) => record.plain("human", human_record(human)),
         E::Volume(volume) => record.plain("volume", maybe(*volume)),
         E::Pan(pan) => record.plain("pan", maybe(*pan)),
         E::Mute(mute) => record.plain("mute", mute),
         E::PassLength(length) => record.plain("pass_length", maybe(length.map(|ticks| ticks.0))),
+    }
+    .end()
+}
+
+fn groove_edit(id: GrooveId, edit: &GrooveEdit) -> String {
+    let record = Record::new().plain("groove", id.0);
+    match edit {
+        GrooveEdit::Name(name) => record.text("name", name),
+        GrooveEdit::Step(at, Some(lean)) => record.plain("step", step_record(*at, Some(lean))),
+        GrooveEdit::Step(at, None) => record.plain("clear_step", step_record(*at, None)),
     }
     .end()
 }

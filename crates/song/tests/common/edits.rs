@@ -14,6 +14,7 @@ macro_rules! kinds {
 
         /// The name of an edit's kind.
         pub fn kind(edit: &Edit) -> &'static str {
+            use GrooveEdit as G;
             use PassEdit as P;
             use SectionEdit as S;
             use TrackEdit as T;
@@ -42,10 +43,16 @@ kinds! {
     "track swing" => Edit::Track(_, T::Swing(_)),
     "track reach" => Edit::Track(_, T::Reach(_)),
     "track rolls" => Edit::Track(_, T::Rolls(_)),
+    "track groove" => Edit::Track(_, T::Groove(_)),
+    "track human" => Edit::Track(_, T::Human(_)),
     "track volume" => Edit::Track(_, T::Volume(_)),
     "track pan" => Edit::Track(_, T::Pan(_)),
     "track mute" => Edit::Track(_, T::Mute(_)),
     "track pass length" => Edit::Track(_, T::PassLength(_)),
+    "add groove" => Edit::AddGroove { .. },
+    "remove groove" => Edit::RemoveGroove(_),
+    "groove name" => Edit::Groove(_, G::Name(_)),
+    "groove step" => Edit::Groove(_, G::Step(..)),
     "add section" => Edit::AddSection { .. },
     "remove section" => Edit::RemoveSection(_),
     "move section" => Edit::MoveSection(..),
@@ -114,6 +121,30 @@ fn track(chooser: &mut Chooser, song: &Song) -> TrackId {
     song.tracks.get(known).map_or(TrackId(9_999), |track| track.id)
 }
 
+/// A groove of the song, or now and then one that it does not have.
+fn groove(chooser: &mut Chooser, song: &Song) -> Groove {
+    let known = chooser.within(0, song.grooves.len() as i64) as usize;
+    let (id, name) = (GrooveId(9_997), String::new());
+    let (grid, bars, steps) = (NoteValue::SIXTEENTH, 1, Default::default());
+    let none = Groove { id, name, grid, bars, steps };
+    song.grooves.get(known).map_or(none, |groove| Groove::clone(groove))
+}
+
+fn groove_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Edit {
+    let groove = groove(chooser, song);
+    let edit = match kind {
+        "groove name" => GrooveEdit::Name(chooser.words()),
+        _ => {
+            let bars = if chooser.once_in(9) { 16 } else { groove.bars };
+            let known = groove.steps.keys().next().copied().filter(|_| chooser.once_in(2));
+            let at = known.unwrap_or_else(|| chooser.step_at(bars));
+            let grid = if chooser.once_in(9) { chooser.note_value() } else { groove.grid };
+            GrooveEdit::Step(at, chooser.maybe(|chooser| chooser.lean(grid)))
+        }
+    };
+    Edit::Groove(groove.id, edit)
+}
+
 fn pass(chooser: &mut Chooser, song: &Song) -> SharedPass {
     let nothing = || Arc::new(Pass::empty(PassId(9_998), TrackId(1), Tick(960)));
     if song.passes.is_empty() || chooser.once_in(12) {
@@ -136,6 +167,9 @@ fn song_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Option<Edit> {
         }
         "add track" => Edit::AddTrack { at, track: Arc::new(chooser.track()) },
         "remove track" => Edit::RemoveTrack(track(chooser, song)),
+        "add groove" => Edit::AddGroove { at, groove: Arc::new(chooser.groove()) },
+        "remove groove" => Edit::RemoveGroove(groove(chooser, song).id),
+        "groove name" | "groove step" => groove_edit(chooser, song, kind),
         "add section" => {
             let new = Letter::all().nth(chooser.within(0, 60) as usize).unwrap();
             let track = track(chooser, song);
@@ -173,6 +207,8 @@ fn track_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Edit {
         "track swing" => T::Swing(feel.swing),
         "track reach" => T::Reach(if chooser.once_in(9) { 200 } else { feel.reach }),
         "track rolls" => T::Rolls(feel.rolls),
+        "track groove" => T::Groove(if chooser.once_in(3) { None } else { chooser.given() }),
+        "track human" => T::Human(feel.human),
         "track volume" => T::Volume(track.levels.volume),
         "track pan" => T::Pan(track.levels.pan),
         "track mute" => T::Mute(track.mute),

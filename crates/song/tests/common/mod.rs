@@ -21,11 +21,13 @@ pub struct Chooser {
     tape: std::vec::IntoIter<u64>,
     pub last_id: u32,
     pub last_note: u32,
+    /// The grooves that a feel may name.
+    pub grooves: Vec<GrooveId>,
 }
 
 impl Chooser {
     pub fn new(tape: Vec<u64>) -> Chooser {
-        Chooser { tape: tape.into_iter(), last_id: 0, last_note: 0 }
+        Chooser { tape: tape.into_iter(), last_id: 0, last_note: 0, grooves: Vec::new() }
     }
 
     fn next(&mut self) -> u64 {
@@ -100,7 +102,47 @@ impl Chooser {
             swing: Swing::from_hundredths(self.within(5000, 7500) as u16).unwrap(),
             reach: self.within(0, 100) as u8,
             rolls: self.once_in(2),
+            groove: if self.once_in(3) { self.given() } else { None },
+            human: if self.once_in(3) { self.human() } else { Human::NONE },
         }
+    }
+
+    /// A groove of the song, if it has any.
+    pub fn given(&mut self) -> Option<GivenGroove> {
+        let grooves = self.grooves.clone();
+        let groove = if grooves.is_empty() { return None } else { self.pick(&grooves) };
+        let (timing, loudness) = (self.within(0, 200) as u8, self.within(0, 200) as u8);
+        Some(GivenGroove { groove, timing, loudness })
+    }
+
+    pub fn human(&mut self) -> Human {
+        let (timing, loudness) = (self.within(0, 100) as u8, self.within(0, 100) as u8);
+        Human { timing, loudness, seed: self.within(0, 9999) as u16 }
+    }
+
+    pub fn step_at(&mut self, bars: u32) -> StepAt {
+        let bar = self.within(1, i64::from(bars)) as u32;
+        let last = if self.once_in(9) { 6144 } else { 16 };
+        StepAt { bar, step: self.within(1, last) as u32 }
+    }
+
+    pub fn lean(&mut self, grid: NoteValue) -> Lean {
+        let half = grid.ticks().0 / 2;
+        let loudest = if self.once_in(5) { 1000 } else { 150 };
+        Lean {
+            timing: Tick(self.within(-half, half)),
+            timing_spread: Tick(self.within(0, 2 * half)),
+            loudness: self.within(0, loudest) as u16,
+            loudness_spread: self.within(0, 1000) as u16,
+        }
+    }
+
+    pub fn groove(&mut self) -> Groove {
+        let (id, name, grid) = (GrooveId(self.id()), self.words(), self.note_value());
+        let bars = self.within(1, 16) as u32;
+        let steps = self.several(9, |chooser| (chooser.step_at(bars), chooser.lean(grid)));
+        self.grooves.push(id);
+        Groove { id, name, grid, bars, steps: steps.into_iter().collect() }
     }
 
     pub fn track(&mut self) -> Track {
@@ -392,6 +434,7 @@ impl Chooser {
     }
 
     pub fn song(&mut self) -> Song {
+        let grooves: Vec<_> = self.several(2, |chooser| Arc::new(chooser.groove()));
         let tracks: Vec<_> = self.several(4, |chooser| Arc::new(chooser.track()));
         let ids: Vec<TrackId> = tracks.iter().map(|track| track.id).collect();
         let mut letters = Letter::all().step_by(self.within(1, 700) as usize);
@@ -409,6 +452,7 @@ impl Chooser {
             key: self.key(),
             transpose: self.transpose(),
             tracks,
+            grooves,
             passes: all.into_iter().map(|pass| (pass.id, pass)).collect(),
             sections,
             form: self.form(&letters),

@@ -133,7 +133,7 @@ fn a_feel_goes_as_far_as_its_range() {
         (Code::Left, 2, "1/64 triplet 0 100 72 false"),
     ] {
         player.press(std::iter::repeat_n(Key::new(code), count));
-        let Feel { grid, pull, reach, swing, rolls } = feel(&player);
+        let Feel { grid, pull, reach, swing, rolls, .. } = feel(&player);
         let words = format!("{} {pull} {reach} {swing} {rolls}", grid.unwrap());
         assert_eq!(words, expected, "{code:?} {count} times");
     }
