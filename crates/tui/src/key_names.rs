@@ -1,42 +1,58 @@
-//! The names of keys: as pitches, and as drums.
+//! The names of keys: as pitches, spelled for the key of the music, and as drums.
 
-use chaconne_song::{U7, drum_name, short_drum_name};
+use chaconne_harmony::{PitchClass, note_name, spelled};
+use chaconne_song::{KeySignature, Section, Song, Track, U7, drum_name, short_drum_name};
+
+/// How keys are named.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Naming {
+    /// As pitches in a key; without one, as in C major.
+    Pitches(Option<KeySignature>),
+    /// As drums.
+    Drums,
+}
+
+impl Naming {
+    /// For the keys of a track in a section, as they are written there.
+    pub fn of(song: &Song, section: &Section, track: &Track) -> Naming {
+        if track.pitched { Naming::Pitches(section.key.or(song.key)) } else { Naming::Drums }
+    }
+}
 
 /// The name of a key without its octave.
-pub fn pitch_class(key: U7) -> &'static str {
-    const NAMES: [&str; 12] = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
-    NAMES[usize::from(key.get()) % 12]
+pub fn pitch_class(key: U7, of: Option<KeySignature>) -> String {
+    spelled(PitchClass::of(key), of).to_string()
 }
 
 /// The name of a key with its octave; middle C, key 60, is C4 (scientific pitch notation).
-pub fn pitch(key: U7) -> String {
-    format!("{}{}", pitch_class(key), i16::from(key.get()) / 12 - 1)
+pub fn pitch(key: U7, of: Option<KeySignature>) -> String {
+    note_name(key, of)
 }
 
-/// The name of a key of a track: a pitch, or a drum by its General MIDI name; a key that General MIDI
-/// gives no drum is a number.
-pub fn key_name(key: U7, pitched: bool) -> String {
-    match drum_name(key) {
-        _ if pitched => pitch(key),
-        Some(name) => name.to_string(),
-        None => format!("key {}", key.get()),
+/// The name of a key: a pitch, or a drum by its General MIDI name; a key that General MIDI gives no drum is a
+/// number.
+pub fn key_name(key: U7, naming: Naming) -> String {
+    match (naming, drum_name(key)) {
+        (Naming::Pitches(of), _) => pitch(key, of),
+        (Naming::Drums, Some(name)) => name.to_string(),
+        (Naming::Drums, None) => format!("key {}", key.get()),
     }
 }
 
 /// The same where room is short: a pitch, or a drum in three letters; `k34` for key 34 if it has no drum.
-pub fn short_key_name(key: U7, pitched: bool) -> String {
-    match short_drum_name(key) {
-        _ if pitched => pitch(key),
-        Some(name) => name.to_string(),
-        None if key.get() < 100 => format!("k{:02}", key.get()),
-        None => key.get().to_string(),
+pub fn short_key_name(key: U7, naming: Naming) -> String {
+    match (naming, short_drum_name(key)) {
+        (Naming::Pitches(of), _) => pitch(key, of),
+        (Naming::Drums, Some(name)) => name.to_string(),
+        (Naming::Drums, None) if key.get() < 100 => format!("k{:02}", key.get()),
+        (Naming::Drums, None) => key.get().to_string(),
     }
 }
 
 /// The name of a key if it fits into so many columns, else the short one.
-pub fn key_name_in(columns: usize, key: U7, pitched: bool) -> String {
-    let name = key_name(key, pitched);
-    if name.len() <= columns { name } else { short_key_name(key, pitched) }
+pub fn key_name_in(columns: usize, key: U7, naming: Naming) -> String {
+    let name = key_name(key, naming);
+    if name.len() <= columns { name } else { short_key_name(key, naming) }
 }
 
 /// The columns of the longest name of a key.
@@ -49,23 +65,36 @@ mod tests {
     #[test]
     fn keys_have_the_names_that_musicians_use() {
         let key = U7::low_bits;
-        assert_eq!([0, 21, 60, 61, 127].map(|k| pitch(key(k))), ["C-1", "A0", "C4", "C#4", "G9"]);
-        assert_eq!(key_name(key(42), false), "Closed Hi-Hat");
-        assert_eq!(short_key_name(key(42), false), "HHc");
-        assert_eq!(key_name(key(42), true), "F#2");
-        assert_eq!(key_name(key(12), false), "key 12");
-        assert_eq!([9, 34, 100].map(|k| short_key_name(key(k), false)), ["k09", "k34", "100"]);
+        assert_eq!(
+            [0, 21, 60, 61, 127].map(|k| pitch(key(k), None)),
+            ["C-1", "A0", "C4", "C#4", "G9"]
+        );
+        assert_eq!(key_name(key(42), Naming::Drums), "Closed Hi-Hat");
+        assert_eq!(short_key_name(key(42), Naming::Drums), "HHc");
+        assert_eq!(key_name(key(42), Naming::Pitches(None)), "F#2");
+        assert_eq!(key_name(key(12), Naming::Drums), "key 12");
+        assert_eq!(
+            [9, 34, 100].map(|k| short_key_name(key(k), Naming::Drums)),
+            ["k09", "k34", "100"]
+        );
+    }
+
+    #[test]
+    fn pitches_are_spelled_for_the_key_of_the_music() {
+        let named = |of: &str| pitch(U7::low_bits(63), Some(of.parse().unwrap()));
+        assert_eq!(["Eb major", "E major", "C minor"].map(named), ["Eb4", "D#4", "Eb4"]);
+        assert_eq!(pitch_class(U7::low_bits(70), Some("F major".parse().unwrap())), "Bb");
     }
 
     #[test]
     fn a_drum_has_one_long_and_one_short_name() {
-        let short = (0..128).filter_map(U7::new).map(|key| short_key_name(key, false));
+        let short = (0..128).filter_map(U7::new).map(|key| short_key_name(key, Naming::Drums));
         assert_eq!(short.collect::<std::collections::BTreeSet<String>>().len(), 128);
         for key in (0..128).filter_map(U7::new) {
-            let (long, short) = (key_name(key, false), short_key_name(key, false));
+            let (long, short) = (key_name(key, Naming::Drums), short_key_name(key, Naming::Drums));
             assert!(long.len() <= usize::from(LONGEST) && short.len() == 3, "{long} {short}");
-            assert_eq!(key_name_in(usize::from(LONGEST), key, false), long);
-            assert_eq!(key_name_in(3, key, false), short);
+            assert_eq!(key_name_in(usize::from(LONGEST), key, Naming::Drums), long);
+            assert_eq!(key_name_in(3, key, Naming::Drums), short);
         }
     }
 }

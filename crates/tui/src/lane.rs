@@ -118,7 +118,9 @@ pub fn control_name(control: Control) -> String {
         (Some("sostenuto pedal"), _) => "sostenuto".to_string(),
         (Some(name), _) => name.to_string(),
         (None, Control::Change(number)) => format!("CC {number}"),
-        (None, Control::KeyPressure(key)) => format!("press {}", crate::key_names::pitch(key)),
+        (None, Control::KeyPressure(key)) => {
+            format!("press {}", crate::key_names::pitch(key, None))
+        }
         (None, Control::Registered(number)) => format!("RPN {}", number.get()),
         (None, Control::NonRegistered(number)) => format!("NRPN {}", number.get()),
         (None, control) => control.to_string(),

@@ -7,7 +7,7 @@
 use super::timeline::{Shape, Stage};
 use super::{Pen, notes_view};
 use crate::cells::{Cell, Source};
-use crate::key_names::{key_name, short_key_name};
+use crate::key_names::{Naming, key_name, short_key_name};
 use crate::picture::Pictures;
 use crate::screen::Stack;
 use crate::sheet::Sheet;
@@ -72,7 +72,7 @@ pub(super) fn draw(
         row.iter_mut().filter(|cell| **cell == Cell::Played).for_each(|cell| *cell = Cell::Empty);
         notes_view::row(pen, stage, &sheet, &row, false, y);
     }
-    names(pen, stage, &bands, stack.track.pitched, rows.start);
+    names(pen, stage, &bands, stage.naming(&stack.track), rows.start);
     if only.is_none() {
         unfinished(pen, stage, &sheet, &bands, rows.start);
     }
@@ -116,17 +116,18 @@ fn bands(used: &[U7], pitched: bool, rows: usize) -> Vec<Vec<U7>> {
 
 /// The names of the keys, left of the axis: of drums all, of pitches that share rows the highest and the
 /// lowest.
-fn names(pen: &mut Pen, stage: &Stage, bands: &[Vec<U7>], pitched: bool, top: u16) {
+fn names(pen: &mut Pen, stage: &Stage, bands: &[Vec<U7>], naming: Naming, top: u16) {
+    let pitched = naming != Naming::Drums;
     let shared = bands.iter().any(|band| band.len() > 1);
     let first = bands.iter().position(|band| !band.is_empty()).unwrap_or(0);
     for ((index, band), y) in bands.iter().enumerate().zip(top..) {
         let named = match band[..] {
-            [key] if !shared || !pitched => Some((key_name(key, pitched), key)),
-            [.., key] if pitched && index + 1 == bands.len() => Some((key_name(key, true), key)),
-            [key, ..] if pitched && index == first => Some((key_name(key, true), key)),
+            [key] if !shared || !pitched => Some((key_name(key, naming), key)),
+            [.., key] if pitched && index + 1 == bands.len() => Some((key_name(key, naming), key)),
+            [key, ..] if pitched && index == first => Some((key_name(key, naming), key)),
             [key, ..] if !pitched => {
                 let names: Vec<String> =
-                    band.iter().map(|key| short_key_name(*key, false)).collect();
+                    band.iter().map(|key| short_key_name(*key, naming)).collect();
                 Some((text::clip(&names.join(" "), NAME.into(), pen.palette.signs.cut), key))
             }
             _ => None,

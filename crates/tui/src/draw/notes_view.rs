@@ -168,7 +168,8 @@ fn head(pen: &mut Pen, stage: &Stage, sheet: &Sheet, key: U7, here: bool, y: u16
     let palette = pen.palette;
     let pitched = sheet.track.pitched;
     // With a column for the sign of the cursor, and one before the axis.
-    let name = key_name_in(usize::from(stage.left).saturating_sub(2), key, pitched);
+    let naming = stage.naming(&sheet.track);
+    let name = key_name_in(usize::from(stage.left).saturating_sub(2), key, naming);
     let style = match here {
         true => palette.on(),
         // Drums that are not played stand back.

@@ -108,7 +108,7 @@ fn strokes(pen: &mut Pen, stage: &Stage, source: &Source, plan: &Plan, pictures:
 /// The name of a key, left of its row.
 fn head(pen: &mut Pen, stage: &Stage, sheet: &Sheet, key: U7, y: u16) {
     let style = notes_view::key_style(pen, key, sheet.track.pitched);
-    pen.put_before(stage.left - 1, y, &key_name(key, sheet.track.pitched), style);
+    pen.put_before(stage.left - 1, y, &key_name(key, stage.naming(&sheet.track)), style);
 }
 
 /// The name of a lane, and what its values mean, left of it.

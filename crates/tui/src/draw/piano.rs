@@ -3,10 +3,11 @@
 
 use super::{Pen, Sight};
 use crate::action::Action;
-use crate::key_names::{key_name, key_name_in, pitch, pitch_class, short_key_name};
+use crate::chords::key_heard;
+use crate::key_names::{Naming, key_name, key_name_in, pitch, pitch_class, short_key_name};
 use crate::keymap::Scene;
 use crate::piano::Length;
-use chaconne_song::U7;
+use chaconne_song::{KeySignature, U7};
 use std::ops::Range;
 
 /// Draws it in three rows; in one only what it is.
@@ -21,9 +22,12 @@ pub fn draw(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
     let velocity = format!("velocity {}", piano.velocity());
     let (low, high) = piano.reach();
     let (sign, line) = match (drums, sounding(sight)) {
-        (true, Some(key)) => ("DRUM KEYS", key_name(key, false)),
+        (true, Some(key)) => ("DRUM KEYS", key_name(key, Naming::Drums)),
         (true, None) => ("DRUM KEYS", velocity),
-        (false, _) => ("KEYS PLAY NOTES", format!("{} to {}, {velocity}", pitch(low), pitch(high))),
+        (false, _) => {
+            let [low, high] = [low, high].map(|key| pitch(key, key_heard_now(sight)));
+            ("KEYS PLAY NOTES", format!("{low} to {high}, {velocity}"))
+        }
     };
     let top = rows.start;
     let end = sight.screen.keymap.key_in(Scene::Piano, Action::Piano(false));
@@ -51,7 +55,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
     if sign.len() + 1 + end.len() > room {
         // Drums leave a few columns, the keys of a piano none: the line of keys has what ends it.
         let sounds = sounding(sight).filter(|_| drums);
-        let line = sounds.map_or(line, |key| key_name_in(room, key, false));
+        let line = sounds.map_or(line, |key| key_name_in(room, key, Naming::Drums));
         let lines = [(sign, palette.on()), (&*end, palette.strong()), (&*line, palette.text())];
         for ((words, style), y) in lines.into_iter().zip(top..).filter(|_| drums) {
             if words.len() <= room {
@@ -82,10 +86,17 @@ const DRUM_KEYS: u16 = 66;
 /// Those of the keys of drums where they do not fit as they lie.
 const FEW_COLUMNS: u16 = 50;
 
+/// The key in which the section shown sounds: what the piano plays is heard as it is played.
+fn key_heard_now(sight: &Sight) -> Option<KeySignature> {
+    let status = &sight.state.status;
+    status.song.section(status.section).and_then(|section| key_heard(&status.song, section))
+}
+
 /// White keys with the names of their notes, black ones between them.
 fn piano_keys(pen: &mut Pen, sight: &Sight, top: u16) {
     let (palette, piano) = (pen.palette, &sight.screen.piano);
     let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
+    let of = key_heard_now(sight);
     // A key lights while it sounds.
     let lit = |c: char| if piano.sounds(c) { palette.on() } else { palette.strong() };
     for (index, (white, black)) in std::iter::zip(white, black).enumerate() {
@@ -96,8 +107,8 @@ fn piano_keys(pen: &mut Pen, sight: &Sight, top: u16) {
         let is_c = piano.keyboard.semitones(white) == Some(0);
         pen.sign(x + 2, top + 1, white, lit(white));
         let key = piano.key_of(white);
-        let name = key.map_or(String::new(), |key| pitch_class(key).to_string());
-        let name = if is_c { key.map_or(name, pitch) } else { name };
+        let name = key.map_or(String::new(), |key| pitch_class(key, of));
+        let name = if is_c { key.map_or(name, |key| pitch(key, of)) } else { name };
         pen.put(x + 2, top + 2, &name, palette.faint());
     }
 }
@@ -107,8 +118,9 @@ fn drum_keys(pen: &mut Pen, sight: &Sight, top: u16) {
     let (palette, piano) = (pen.palette, &sight.screen.piano);
     let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
     let lit = |c: char| if piano.sounds(c) { palette.on() } else { palette.strong() };
-    let name =
-        |c: char| piano.key_of(c).map_or_else(|| "-".into(), |key| short_key_name(key, false));
+    let name = |c: char| {
+        piano.key_of(c).map_or_else(|| "-".into(), |key| short_key_name(key, Naming::Drums))
+    };
     for (index, (white, black)) in std::iter::zip(white, black).enumerate() {
         let x = 6 * index as u16;
         if piano.keyboard.semitones(black).is_some() {
@@ -130,7 +142,7 @@ fn drum_list(pen: &mut Pen, sight: &Sight, top: u16) {
     for (row, keys) in (top..).zip([&upper[..], first, last]) {
         for (x, &c) in (0..).step_by(6).zip(keys) {
             let style = if piano.sounds(c) { palette.on() } else { palette.strong() };
-            let name = piano.key_of(c).map(|key| short_key_name(key, false));
+            let name = piano.key_of(c).map(|key| short_key_name(key, Naming::Drums));
             pen.sign(x, row, c, style);
             pen.put(x + 2, row, &name.unwrap_or_else(|| "-".into()), palette.faint());
         }

@@ -8,6 +8,7 @@ mod ruler;
 use super::{Frame, Pen, Sight};
 use crate::axis::{Bars, Grain, Level, SIXTEENTH, Scale};
 use crate::desk::DeskState;
+use crate::key_names::Naming;
 use crate::screen::{Screen, View};
 use crate::sheet::Sheet;
 use chaconne_engine::{Route, Walk, is_heard};
@@ -136,6 +137,11 @@ impl Stage<'_> {
     pub fn bar_now(&self) -> i64 {
         let bars = i64::from(self.section.metre.bars());
         self.sight.state.status.place.bar + bars * self.turn as i64
+    }
+
+    /// How the keys of a track are named.
+    pub fn naming(&self, track: &Track) -> Naming {
+        Naming::of(&self.sight.state.status.song, self.section, track)
     }
 
     /// Whether a track is muted, or not among those soloed.

@@ -2,9 +2,10 @@
 //! cursor.
 
 use crate::action::Arrows;
+use crate::chords::key_heard;
 use crate::draw::Pen;
 use crate::draw::timeline::Stage;
-use crate::key_names::{LONGEST, key_name};
+use crate::key_names::{LONGEST, Naming, key_name, pitch};
 use crate::lane::points_on_axis;
 use crate::sheet::{Lying, Sheet, SheetLayer};
 use crate::text::{self, plural};
@@ -96,7 +97,7 @@ fn facts(stage: &Stage, sheet: &Sheet) -> Vec<String> {
     match notes.on.and_then(|name| sheet.nearest(name, notes.at, base)) {
         Some(lying) => note_facts(stage, sheet, &lying),
         None => {
-            let name = key_name(notes.key, sheet.track.pitched);
+            let name = key_name(notes.key, stage.naming(&sheet.track));
             let place = sheet.place_of(notes.at).to_string();
             vec![name, place, "no note".to_string()]
         }
@@ -113,7 +114,7 @@ fn velocity_facts(stage: &Stage, sheet: &Sheet) -> Vec<String> {
     let here = sheet.keys().flat_map(|key| sheet.starting(key, span, base));
     facts.extend(here.map(|lying| {
         let stroke = lying.note.stroke();
-        format!("{} {}", key_name(stroke.key, sheet.track.pitched), stroke.velocity.get())
+        format!("{} {}", key_name(stroke.key, stage.naming(&sheet.track)), stroke.velocity.get())
     }));
     if facts.len() == 1 {
         facts.push("no note begins here".to_string());
@@ -169,20 +170,23 @@ fn until_next(shape: Shape) -> &'static str {
 
 fn note_facts(stage: &Stage, sheet: &Sheet, lying: &Lying) -> Vec<String> {
     let stroke = lying.note.stroke();
-    let pitched = sheet.track.pitched;
+    let naming = stage.naming(&sheet.track);
     let mut facts = vec![
-        key_name(stroke.key, pitched),
+        key_name(stroke.key, naming),
         place_of(stage, sheet, lying.on),
         format!("velocity {}", stroke.velocity.get()),
         format!("length {}", ticks_words(stroke.length)),
     ];
-    let played = played_words(sheet, lying);
+    let played = played_words(sheet, lying, naming);
     if !played.is_empty() {
         facts.push(format!("played {}", played.join(", ")));
     }
     let sounds = transposed(stroke.key, by(stage, sheet));
     if sounds != stroke.key {
-        facts.push(format!("sounds as {}", key_name(sounds, true)));
+        facts.push(format!(
+            "sounds as {}",
+            pitch(sounds, key_heard(&stage.sight.state.status.song, &sheet.section))
+        ));
     }
     if sheet.layers.len() > 1 {
         facts.push(format!("layer {}", lying.layer.number));
@@ -191,12 +195,12 @@ fn note_facts(stage: &Stage, sheet: &Sheet, lying: &Lying) -> Vec<String> {
 }
 
 /// How the note was played, where that differs from how it is heard.
-fn played_words(sheet: &Sheet, lying: &Lying) -> Vec<String> {
+fn played_words(sheet: &Sheet, lying: &Lying, naming: Naming) -> Vec<String> {
     let (played, placed) = (lying.note.played, lying.note.placed);
     let late = (lying.played() - lying.on).0;
     let beat = sheet.section.metre.first().beat();
     let mut words = Vec::new();
-    words.extend(placed.key.map(|_| key_name(played.key, sheet.track.pitched)));
+    words.extend(placed.key.map(|_| key_name(played.key, naming)));
     words.extend(match late {
         0 => None,
         late if Tick(late.abs()) < beat => {
@@ -247,7 +251,7 @@ fn layer_words(layer: &SheetLayer, sheet: &Sheet) -> String {
 /// What the selected notes have in common.
 fn selection(stage: &Stage, sheet: &Sheet) -> Vec<String> {
     let Some(summary) = stage.sight.screen.notes.summary else { return Vec::new() };
-    let name = |key: U7| key_name(key, sheet.track.pitched);
+    let name = |key: U7| key_name(key, stage.naming(&sheet.track));
     let (low, high) = summary.keys;
     let keys = match low == high {
         true => format!("all {}", name(low)),

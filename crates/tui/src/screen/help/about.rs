@@ -4,7 +4,7 @@
 use super::super::{Overlay, Screen, View};
 use crate::action::Arrows;
 use crate::desk::DeskState;
-use crate::key_names::key_name;
+use crate::key_names::{Naming, key_name};
 use crate::manual::About;
 use crate::numbers::tempo_text;
 use crate::text::plural;
@@ -120,6 +120,7 @@ impl Screen {
     fn about_notes(&self, state: &DeskState) -> Option<(String, String)> {
         let (notes, sheet) = (&self.notes, self.notes.sheet.as_ref()?);
         let place = sheet.place_of(notes.at);
+        let naming = Naming::of(&state.status.song, &sheet.section, &sheet.track);
         if notes.arrows == Arrows::Lane {
             let name = notes.lane.long_name();
             let said = "The lane shows this under the notes; {choose-lane} chooses something else. \
@@ -129,7 +130,7 @@ impl Screen {
         }
         let base = sheet.base(state.status.round);
         let Some(lying) = notes.on.and_then(|name| sheet.nearest(name, notes.at, base)) else {
-            let name = key_name(notes.key, sheet.track.pitched);
+            let name = key_name(notes.key, naming);
             return Some((name, format!("There is no note at {place}: {{draw}} draws one.")));
         };
         let stroke = lying.note.stroke();
@@ -142,7 +143,7 @@ impl Screen {
              makes it louder or softer, {{delete-notes}} deletes it.",
             stroke.velocity.get()
         );
-        Some((key_name(stroke.key, sheet.track.pitched), said))
+        Some((key_name(stroke.key, naming), said))
     }
 
     fn about_section(&self, state: &DeskState) -> Option<(String, String)> {
