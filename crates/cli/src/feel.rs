@@ -29,6 +29,10 @@ pub fn feel(asked: &Asked) -> Result<Ended, Failure> {
             return Ok(Ended::Ok);
         }
     };
+    if edits.is_empty() {
+        say::message(&format!("nothing to change: {said} already"));
+        return Ok(Ended::Ok);
+    }
     let taken = edits.iter().find_map(|edit| match edit {
         Edit::AddGroove { groove, .. } => Some(Arc::clone(groove)),
         _ => None,
@@ -108,7 +112,7 @@ fn set(
     let mut said = Vec::new();
     if asked.off {
         (feel.groove, feel.human) = (None, Human::NONE);
-        said.push("groove and human variation off; it sounds as before".to_string());
+        said.push("groove and human variation off".to_string());
     }
     if let Some(name) = &asked.give {
         let groove = groove(song, name)?;
@@ -133,7 +137,8 @@ fn set(
 /// The edits that set the feel of a track, or of one of its layers.
 fn edits(track: &Track, pass: Option<PassId>, before: Feel, feel: Feel) -> Vec<Edit> {
     if let Some(pass) = pass {
-        return vec![Edit::Pass(pass, PassEdit::Feel(Some(feel)))];
+        let edit = Edit::Pass(pass, PassEdit::Feel(Some(feel)));
+        return if feel == before { Vec::new() } else { vec![edit] };
     }
     let edits = [
         (feel.groove != before.groove, TrackEdit::Groove(feel.groove)),

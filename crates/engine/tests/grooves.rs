@@ -1,14 +1,18 @@
 //! Grooves and human variation in what a song plays: at the seam, in every round, and taken off again.
 
 mod bench;
+#[path = "../../song/tests/common/mod.rs"]
+mod common;
 
 use bench::{Bench, song};
-use chaconne_engine::{Command, Message, Route, View, Wire, perform};
+use chaconne_engine::{Command, Config, Message, Route, View, Wire, perform};
 use chaconne_song::{
     Channel, Commit, Edit, Feel, GivenGroove, Groove, GrooveEdit, GrooveId, Human, Lean, Letter,
     Note, Pass, PassEdit, PassId, Placed, Song, StepAt, Stroke, TrackEdit, TrackId, U7,
 };
 use chaconne_time::{NoteValue, Span, Tick};
+use common::{Chooser, tape};
+use proptest::prelude::*;
 use std::sync::Arc;
 
 const BAR: i64 = 3840;
@@ -83,15 +87,14 @@ fn a_note_that_a_groove_moves_before_the_seam_sounds_there_in_every_round() {
 
 #[test]
 fn a_recorded_note_sounds_once_in_each_round_wherever_a_groove_moves_it() {
-    for (timing, grid) in [
-        (-12, None),
-        (-119, None),
-        (40, None),
-        (-119, NoteValue::new(64, chaconne_time::NoteKind::Straight).ok()),
-    ] {
+    let fine = NoteValue::new(64, chaconne_time::NoteKind::Straight).ok();
+    let leads = [0, Config::default().lead];
+    for (lead, timing, grid) in leads.into_iter().flat_map(|lead| {
+        [(-12, None), (-119, None), (40, None), (-119, fine)].map(|(late, grid)| (lead, late, grid))
+    }) {
         let mut song = grooved(&[timing]);
         set(&mut song, |feel| feel.grid = grid);
-        let mut bench = Bench::new(song);
+        let mut bench = Bench::with(song, Config { lead, ..Config::default() });
         bench.command(Command::Record(true));
         bench.press(5, 60);
         bench.lift(400, 60);
@@ -100,8 +103,8 @@ fn a_recorded_note_sounds_once_in_each_round_wherever_a_groove_moves_it() {
         bench.to(4 * BAR - 1000);
         let all: Vec<i64> = pressed(&bench);
         let rounds: Vec<i64> = all.iter().map(|at| (at + 1920).div_euclid(BAR)).collect();
-        assert_eq!(rounds, [1, 2, 3], "{timing} {grid:?}: {all:?}");
-        assert_eq!(all[2] - all[1], BAR, "{timing} {grid:?}: {all:?}");
+        assert_eq!(rounds, [1, 2, 3], "{lead} {timing} {grid:?}: {all:?}");
+        assert_eq!(all[2] - all[1], BAR, "{lead} {timing} {grid:?}: {all:?}");
         bench.command(Command::Stop);
         bench.check_wire();
     }
@@ -248,4 +251,55 @@ fn a_changed_groove_is_heard_at_once() {
     let (sent, expected) = (changed(pressed(&bench)), starts(bench.engine.song(), 3));
     assert!(sent.contains(&4880), "{sent:?}");
     assert_eq!(sent, changed(expected));
+}
+
+/// A song whose feels have been changed, those of tracks and those of passes.
+fn with_feels(song: &Song, change: impl Fn(&mut Feel)) -> Song {
+    let mut song = song.clone();
+    song.tracks.iter_mut().for_each(|track| change(&mut Arc::make_mut(track).feel));
+    let passes = song.passes.values_mut();
+    passes.filter_map(|pass| Arc::make_mut(pass).feel.as_mut()).for_each(change);
+    song
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// Random songs: a groove given at 0 %, and no human variation, is no groove; and as played or straight
+    /// for print, a song sounds as it would without both.
+    #[test]
+    fn at_0_percent_and_in_other_views_everything_is_where_it_would_be_without(tape in tape(1500)) {
+        let song = Chooser::new(tape).song();
+        let off = with_feels(&song, |feel| (feel.groove, feel.human) = (None, Human::NONE));
+        let zero = with_feels(&song, |feel| {
+            feel.human = Human { timing: 0, loudness: 0, ..feel.human };
+            let given = feel.groove.as_mut();
+            given.into_iter().for_each(|given| (given.timing, given.loudness) = (0, 0));
+        });
+        let letter = song.sections[0].letter;
+        let played = |song: &Song, view| {
+            perform(song, &Route::open(letter), Span::new(Tick::ZERO, Tick(20_000)), view).events
+        };
+        prop_assert_eq!(played(&zero, View::Corrected), played(&off, View::Corrected));
+        for view in [View::Played, View::Straight] {
+            prop_assert_eq!(played(&song, view), played(&off, view));
+        }
+    }
+
+    /// Whatever feel does with timing and loudness, each note sounds as often as without it.
+    #[test]
+    fn no_note_is_lost_or_doubled(tape in tape(1500)) {
+        let song = with_feels(&Chooser::new(tape).song(), |feel| feel.rolls = false);
+        let off = with_feels(&song, |feel| (feel.groove, feel.human) = (None, Human::NONE));
+        let letter = song.sections[0].letter;
+        let route = Route::rounds(&song, letter, 3).unwrap();
+        let struck = |song: &Song| {
+            let events = perform(song, &route, route.span(), View::Corrected).events;
+            let voices = events.into_iter().filter_map(|event| event.voice);
+            let mut voices: Vec<_> = voices.map(|voice| (voice.pass, voice.note, voice.cycle)).collect();
+            voices.sort();
+            voices
+        };
+        prop_assert_eq!(struck(&song), struck(&off));
+    }
 }

@@ -1,9 +1,11 @@
 //! Random songs with changing metres and tempi, passes of any length, early and long notes, covers,
-//! pedals, bends and system-exclusive messages, and with tracks that share a channel.
+//! pedals, bends and system-exclusive messages, some with a groove and human variation, and with tracks
+//! that share a channel.
 
 use chaconne_song::{
-    Channel, Control, Edit, Feel, Laid, Lane, Letter, Note, NoteId, Pass, Placed, Point, Section,
-    SectionEdit, Shape, Song, Stroke, SysEx, Track, TrackId, Transpose, U7, U14,
+    Channel, Control, Edit, Feel, GivenGroove, Groove, GrooveId, Human, Laid, Lane, Lean, Letter,
+    Note, NoteId, Pass, Placed, Point, Section, SectionEdit, Shape, Song, StepAt, Stroke, SysEx,
+    Track, TrackId, Transpose, U7, U14,
 };
 use chaconne_time::{
     Metre, MetreChange, MetreMap, NoteValue, Span, Tempo, TempoMap, TempoPoint, Tick, pulse,
@@ -30,11 +32,32 @@ pub fn song() -> impl Strategy<Value = Song> {
         song.sections.extend([Arc::new(second), Arc::new(third)]);
         song.transpose = Transpose::new(by.0).unwrap();
         song.tracks = tracks(quantised);
+        // About half of them.
+        if by.0 % 2 == 0 {
+            give_groove(&mut song);
+        }
         for (place, pass) in passes {
             lay(&mut song, place, pass);
         }
         song
     })
+}
+
+/// Gives two tracks a groove of eighths over two bars, and one of them human variation.
+fn give_groove(song: &mut Song) {
+    let leans =
+        [(1, 1, -90, 120), (1, 2, 200, 60), (1, 4, -240, 100), (2, 1, 60, 80), (2, 3, -30, 140)];
+    let steps = leans.map(|(bar, step, timing, loudness)| {
+        (StepAt { bar, step }, Lean { timing: Tick(timing), loudness, ..Lean::default() })
+    });
+    let eighths = NoteValue::new(8, chaconne_time::NoteKind::Straight).unwrap();
+    let (id, name, steps) = (GrooveId(1000), "groove".to_string(), steps.into());
+    song.grooves.push(Arc::new(Groove { id, name, grid: eighths, bars: 2, steps }));
+    let whole = GivenGroove::whole(id);
+    Arc::make_mut(&mut song.tracks[0]).feel.groove = Some(whole);
+    let drums = &mut Arc::make_mut(&mut song.tracks[2]).feel;
+    drums.groove = Some(GivenGroove { timing: 200, ..whole });
+    drums.human = Human { timing: 100, loudness: 100, seed: 1 };
 }
 
 /// Two tracks on one channel of the first port, so that they play the same keys, and drums on the
