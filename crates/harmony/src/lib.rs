@@ -22,6 +22,6 @@ pub use find_key::{Guess, Totals, guesses};
 pub use naming::names;
 pub use pitch::{PitchClass, Pitches};
 pub use recognise::recognised;
-pub use spelling::{key_at, note_name, spelled, transposed_chord, transposed_key};
+pub use spelling::{key_at, note_name, semitones_to, spelled, transposed_chord, transposed_key};
 pub use tones::{pitches, tones};
 pub use voicing::{Voicing, voiced};

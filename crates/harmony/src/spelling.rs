@@ -50,6 +50,13 @@ pub fn transposed_key(key: KeySignature, semitones: i32) -> KeySignature {
     key_at(PitchClass::new(tonic * 7 + semitones), key.minor())
 }
 
+/// The semitones from one key to another of the same mode by the shorter way, down if both are as long:
+/// -6..=5. `None` from a major key to a minor one or back, which no transposition does.
+pub fn semitones_to(from: KeySignature, to: KeySignature) -> Option<i32> {
+    let up = (i32::from(to.fifths()) - i32::from(from.fifths())) * 7;
+    (from.minor() == to.minor()).then(|| (up + 6).rem_euclid(12) - 6)
+}
+
 /// A chord after a transposition by semitones, spelled for the key it is then in. By no semitones it is the
 /// same chord, however it is spelled.
 pub fn transposed_chord(
@@ -152,6 +159,24 @@ mod tests {
             ("E minor", 3, "G minor"),
         ] {
             assert_eq!(transposed_key(key(from), semitones), key(to), "{from} by {semitones}");
+        }
+    }
+
+    #[test]
+    fn another_key_of_the_same_mode_is_reached_by_the_shorter_way() {
+        let key = |text: &str| text.parse::<KeySignature>().unwrap();
+        let way = |from: &str, to: &str| semitones_to(key(from), key(to));
+        assert_eq!(way("C major", "D major"), Some(2));
+        assert_eq!(way("A minor", "F minor"), Some(-4));
+        assert_eq!(way("C major", "F# major"), Some(-6));
+        assert_eq!(way("Eb major", "Eb major"), Some(0));
+        assert_eq!(way("C major", "A minor"), None);
+        for fifths in -7..=7 {
+            let from = KeySignature::new(fifths, false).unwrap();
+            for by in -6..=5 {
+                let to = transposed_key(from, by);
+                assert_eq!(semitones_to(from, to), Some(by), "{from} by {by}");
+            }
         }
     }
 }

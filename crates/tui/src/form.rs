@@ -5,6 +5,7 @@
 
 mod about;
 mod export;
+mod keys;
 mod layer;
 mod line;
 mod new_song;
@@ -17,7 +18,7 @@ mod track;
 use crate::action::{Side, Vertical};
 use crate::desk::{ExportSpec, Kits, NewSong};
 use crate::input::{Code, Key};
-use chaconne_song::{Letter, PassId, TrackId, U7};
+use chaconne_song::{KeySignature, Letter, PassId, TrackId, U7};
 use chaconne_time::Metre;
 use new_song::START;
 use new_track::SOUND;
@@ -134,6 +135,8 @@ pub struct Form {
     kits: Kits,
     /// The time of the section that it changes or copies.
     known: Option<Known>,
+    /// The key of the song, where a section may have its own.
+    song_key: Option<KeySignature>,
 }
 
 /// The longest name of a track, in characters.
@@ -151,6 +154,7 @@ impl Form {
             sound_given: false,
             kits: Kits::Any,
             known: None,
+            song_key: None,
         }
     }
 

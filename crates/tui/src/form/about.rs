@@ -45,6 +45,10 @@ impl Form {
                 BARS,
                 METRE,
                 TEMPO,
+                "The key that the section is written in, if it is not that of the song; it does not change what is \
+                    played.",
+                "By how many semitones the pitched tracks of this section sound higher or lower, besides the song; \
+                    or the key that it is to sound in, e.g. to F minor. Drums stay.",
             ],
             Purpose::Track(_) => &[
                 "What the part is called.",

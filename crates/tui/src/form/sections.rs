@@ -3,12 +3,13 @@
 //! In: the section or the form as it is. Out: what is wanted instead. On the screen letters may be
 //! typed small; in a file they are capitals.
 
+use super::keys::TRANSPOSE_HINT;
 use super::time::{Known, TEMPO};
 use super::{Form, Line, Purpose, Value, not_too_long, text_field};
 use crate::chords::sounding;
 use crate::text;
 use chaconne_harmony::chart_text;
-use chaconne_song::{Chord, FormError, Letter, Section, Song};
+use chaconne_song::{Chord, FormError, KeySignature, Letter, Section, Song, Transpose};
 use chaconne_time::{Metre, Tempo};
 
 /// What a section is to be.
@@ -26,6 +27,10 @@ pub struct SectionSpec {
     pub metre: Metre,
     /// Its first tempo.
     pub tempo: Tempo,
+    /// Its key; `None` for that of the song.
+    pub key: Option<KeySignature>,
+    /// By how much its pitched tracks are transposed, besides the song.
+    pub transpose: Transpose,
 }
 
 impl SectionSpec {
@@ -37,6 +42,10 @@ impl SectionSpec {
     pub const METRE: usize = 3;
 }
 
+/// The index of the key.
+const KEY: usize = 5;
+/// The index of the transposition.
+const TRANSPOSE: usize = 6;
 /// The index of the name, which most people type first.
 const NAME: usize = 1;
 
@@ -44,16 +53,24 @@ impl Form {
     /// A new section of `song`, with the time of the section `like`.
     pub fn new_section(song: &Song, like: &Section) -> Form {
         let letter = song.free_letter().unwrap_or(Letter::A);
-        Form::of_section(Purpose::Section(None), "New section", letter, "", like)
+        Form::of_section(song, Purpose::Section(None), "New section", letter, "", like)
     }
 
     /// What can be changed of a section at once.
-    pub fn edit_section(section: &Section) -> Form {
+    pub fn edit_section(song: &Song, section: &Section) -> Form {
         let purpose = Purpose::Section(Some(section.letter));
-        Form::of_section(purpose, "Change the section", section.letter, &section.name, section)
+        Form::of_section(
+            song,
+            purpose,
+            "Change the section",
+            section.letter,
+            &section.name,
+            section,
+        )
     }
 
     fn of_section(
+        song: &Song,
         purpose: Purpose,
         title: &'static str,
         letter: Letter,
@@ -63,6 +80,7 @@ impl Form {
         let first = like.metre.changes().len() > 1;
         let (known, tempo) = (like.metre.first().clone(), like.tempo.first());
         let written = tempo.in_beats(known.tempo_unit());
+        let key = like.key.map(|key| key.to_string()).unwrap_or_default();
         let fields = vec![
             text_field("letter", "A to ZZZ", letter.as_str()),
             text_field("name", "e.g. Verse", name),
@@ -73,8 +91,11 @@ impl Form {
                 &like.metre.first().to_string(),
             ),
             text_field(TEMPO, "", &written),
+            text_field("key", "e.g. A minor; empty: the song's", &key),
+            text_field("transpose", TRANSPOSE_HINT, &like.transpose.to_string()),
         ];
         let mut form = Form::of(purpose, title, fields);
+        form.song_key = song.key;
         form.focus = NAME;
         form.known = Some(Known { metre: known, tempo, written });
         form
@@ -112,7 +133,9 @@ impl Form {
         let name = self.text(NAME).trim().to_string();
         not_too_long(NAME, &name)?;
         let (bars, metre, tempo) = self.time(SectionSpec::BARS)?;
-        Ok(SectionSpec { of, letter, name, bars, metre, tempo })
+        let key = self.key(KEY)?;
+        let transpose = self.transposition(TRANSPOSE, key.or(self.song_key))?;
+        Ok(SectionSpec { of, letter, name, bars, metre, tempo, key, transpose })
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::start::Start;
+use crate::testing::four_parts;
 use chaconne_song::Song;
 use chaconne_song::{Letter, Section, Track, TrackId};
 use chaconne_time::{MetreMap, NoteKind, NoteValue, Tempo};
@@ -58,7 +59,8 @@ fn a_tempo_counts_what_the_metre_counts() {
     let metre = "6/8".parse::<Metre>().unwrap().with_tempo_unit(eighth);
     let tempo = Tempo::from_micros(700_001).unwrap();
     let section = Section::new(Letter::A, MetreMap::new(2, metre.clone()).unwrap(), tempo);
-    let mut form = Form::edit_section(&section);
+    let song = Song::new("eighths", section.clone());
+    let mut form = Form::edit_section(&song, &section);
     assert_eq!((form.text(4), form.hint(4)), ("171.428".into(), "BPM, 1/8 notes".into()));
     let Some(Filled::Section(spec)) = form.accept() else { panic!() };
     assert_eq!((spec.metre, spec.tempo), (metre, tempo));
@@ -275,4 +277,34 @@ fn lines_are_bounded_and_edited_in_the_middle() {
     form.type_key(&Key::new(Code::Backspace));
     form.type_key(&Key::new(Code::Backspace));
     assert_eq!(form.text(0), "");
+}
+
+/// The transposition that a song's form gives for these texts of key and transposition, or what is wrong.
+fn transposed(key: &str, to: &str) -> Result<i8, String> {
+    let mut form = Form::edit_song(&four_parts());
+    for (field, text) in [(1, key), (2, to)] {
+        form.fields[field].value = Value::Text(Line::whole(text));
+    }
+    match form.accept() {
+        Some(Filled::Song(spec)) => Ok(spec.transpose.semitones()),
+        _ => Err(form.error.unwrap_or_default()),
+    }
+}
+
+#[test]
+fn a_transposition_is_a_number_or_a_key() {
+    assert_eq!(transposed("", "-3"), Ok(-3));
+    assert_eq!(transposed("A minor", "to F minor"), Ok(-4));
+    assert_eq!(transposed("G major", "Bb major"), Ok(3));
+    let wrong = |key, to| transposed(key, to).unwrap_err();
+    assert!(wrong("", "to F minor").contains("fill in the key"));
+    assert!(wrong("A minor", "to F major").contains("choose a minor key"));
+    assert!(wrong("A minor", "37").contains("-36 to 36 semitones"));
+    // A section without a key of its own goes from that of the song.
+    let mut song = four_parts();
+    song.key = Some("A minor".parse().unwrap());
+    let mut form = Form::edit_section(&song, &song.sections[0]);
+    form.fields[6].value = Value::Text(Line::whole("to C minor"));
+    let Some(Filled::Section(spec)) = form.accept() else { panic!("{:?}", form.error) };
+    assert_eq!((spec.transpose.semitones(), spec.key), (3, None));
 }

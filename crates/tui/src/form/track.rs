@@ -2,6 +2,7 @@
 //!
 //! In: the track or the song as it is. Out: what it is to be.
 
+use super::keys::TRANSPOSE_HINT;
 use super::new_track::KINDS;
 use super::{Field, Form, Line, Purpose, Value, not_too_long, text_field};
 use crate::text;
@@ -64,7 +65,7 @@ impl Form {
         let fields = vec![
             text_field("title", "", &song.title),
             whole("key", "e.g. A minor; may be empty", &key),
-            text_field("transpose", "semitones, -36 to 36", &song.transpose.to_string()),
+            text_field("transpose", TRANSPOSE_HINT, &song.transpose.to_string()),
         ];
         Form::of(Purpose::Song, "Change the song", fields)
     }
@@ -97,21 +98,8 @@ impl Form {
 
     pub(super) fn song_spec(&self) -> Result<SongSpec, (usize, String)> {
         let title = self.filled(TITLE, "The song needs a title.")?;
-        let typed = self.text(KEY);
-        let key = match typed.trim().is_empty() {
-            true => None,
-            false => Some(typed.trim().parse().map_err(|_| {
-                let typed = text::clip(typed.trim(), 20, '~');
-                (KEY, format!("'{typed}' is not a key: write it as C major or F# minor."))
-            })?),
-        };
-        let typed = self.text(TRANSPOSE);
-        let transpose = typed.trim().parse().ok().and_then(Transpose::new).ok_or_else(|| {
-            let typed = text::clip(typed.trim(), 20, '~');
-            let error =
-                format!("'{typed}' is not a transposition: use -36 to 36 semitones, 0 for none.");
-            (TRANSPOSE, error)
-        })?;
+        let key = self.key(KEY)?;
+        let transpose = self.transposition(TRANSPOSE, key)?;
         Ok(SongSpec { title, key, transpose })
     }
 }

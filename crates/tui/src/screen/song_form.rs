@@ -130,7 +130,7 @@ impl Screen {
         match action {
             SectionAction::Go => ask(Command::Jump(letter, when)),
             SectionAction::Add => self.open(Overlay::Form(Form::new_section(song, section))),
-            SectionAction::Edit => self.open(Overlay::Form(Form::edit_section(section))),
+            SectionAction::Edit => self.open(Overlay::Form(Form::edit_section(song, section))),
             SectionAction::WriteChords => {
                 self.open(Overlay::Form(Form::write_chords(song, section)))
             }

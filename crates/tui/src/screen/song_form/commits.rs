@@ -48,6 +48,7 @@ pub fn new_section(song: &Song, spec: &SectionSpec, at: usize) -> Result<Commit,
     let metre = metre.map_err(of_time(SectionSpec::BARS))?;
     let mut section = Section::new(spec.letter, metre, spec.tempo);
     section.name = spec.name.clone();
+    (section.key, section.transpose) = (spec.key, spec.transpose);
     let add = Edit::AddSection { at: at + 1, section: Arc::new(section), passes: Vec::new() };
     Ok(Commit::of(add))
 }
@@ -69,6 +70,12 @@ pub fn changed_section(song: &Song, spec: &SectionSpec, letter: Letter) -> Resul
     if spec.tempo.to_string() != tempo.to_string() {
         let map: TempoMap = section.tempo.scaled(tempo, spec.tempo);
         edits.push(SectionEdit::Tempo(map));
+    }
+    if spec.key != section.key {
+        edits.push(SectionEdit::Key(spec.key));
+    }
+    if spec.transpose != section.transpose {
+        edits.push(SectionEdit::Transpose(spec.transpose));
     }
     if spec.letter != letter {
         edits.push(SectionEdit::Letter(spec.letter));
