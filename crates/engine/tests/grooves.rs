@@ -9,8 +9,9 @@ use chaconne_engine::{Command, Config, Message, Route, View, Wire, perform};
 use chaconne_song::{
     Channel, Commit, Edit, Feel, GivenGroove, Groove, GrooveEdit, GrooveId, Human, Lean, Letter,
     Note, Pass, PassEdit, PassId, Placed, Song, StepAt, Stroke, TrackEdit, TrackId, U7,
+    merge_layers,
 };
-use chaconne_time::{NoteValue, Span, Tick};
+use chaconne_time::{MetreMap, NoteValue, Span, Tick};
 use common::{Chooser, tape};
 use proptest::prelude::*;
 use std::sync::Arc;
@@ -251,6 +252,25 @@ fn a_changed_groove_is_heard_at_once() {
     let (sent, expected) = (changed(pressed(&bench)), starts(bench.engine.song(), 3));
     assert!(sent.contains(&4880), "{sent:?}");
     assert_eq!(sent, changed(expected));
+}
+
+#[test]
+fn layers_with_a_groove_are_merged_only_if_they_are_equally_long() {
+    let mut song = grooved(&[-12, 20]);
+    Arc::make_mut(&mut song.sections[0]).metre =
+        MetreMap::new(2, chaconne_time::Metre::common()).unwrap();
+    song.lay(Letter::A, pass(5, BAR, &[0, 240]));
+    song.lay(Letter::A, pass(6, 2 * BAR, &[480]));
+    song.lay(Letter::A, pass(7, 2 * BAR, &[720, BAR]));
+    let before = starts(&song, 4);
+    let refused = merge_layers(&song, Letter::A, PassId(6), PassId(9)).unwrap_err();
+    let sentence =
+        "the layers differ in length and have a groove or human variation: take those off first";
+    assert_eq!(refused.to_string(), sentence);
+    merge_layers(&song, Letter::A, PassId(7), PassId(9)).unwrap().apply(&mut song).unwrap();
+    assert_eq!(starts(&song, 4), before);
+    set(&mut song, |feel| feel.groove = None);
+    assert!(merge_layers(&song, Letter::A, PassId(9), PassId(10)).is_ok());
 }
 
 /// A song whose feels have been changed, those of tracks and those of passes.

@@ -108,6 +108,11 @@ pub enum ReviseError {
     /// Of two layers, the longer is not a whole number of times as long as the other.
     #[error("the shorter layer does not go into the longer one a whole number of times")]
     Lengths,
+    /// Two layers of different lengths have a groove or human variation, which count from the start of each.
+    #[error(
+        "the layers differ in length and have a groove or human variation: take those off first"
+    )]
+    FeelLengths,
     /// Two layers move one controller.
     #[error("both layers move the same controller")]
     SameController,

@@ -43,11 +43,12 @@ pub fn merge_layers(
         return Err(ReviseError::Feels);
     }
     let length = common_length(lower, upper)?;
-    // Both count from the start of each cycle, and the shorter pass would have fewer of them.
+    // Groove and human variation count from the start of each cycle, and the shorter pass would have
+    // fewer of them.
     let feel = lower.feel.or(usual);
     let counts = feel.is_some_and(|feel| feel.groove.is_some() || feel.human.is_on());
     if counts && lower.length != upper.length {
-        return Err(ReviseError::Lengths);
+        return Err(ReviseError::FeelLengths);
     }
     if moves_the_same(lower, upper) {
         return Err(ReviseError::SameController);
