@@ -13,6 +13,7 @@ counted from 1:
     marker TICK TEXT
     end TRACK TICK
     held TRACK            if a note of the track has no end
+    lasts MICROSECONDS    how long the file plays, rounded
 """
 
 import sys
@@ -55,6 +56,7 @@ def lines_of(path):
     yield f"format {midi.type} ppq {midi.ticks_per_beat} tracks {len(midi.tracks)}"
     for number, track in enumerate(midi.tracks, start=1):
         yield from lines_of_track(number, track)
+    yield f"lasts {round(midi.length * 1_000_000)}"
 
 
 if __name__ == "__main__":

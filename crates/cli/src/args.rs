@@ -1,8 +1,10 @@
 //! The arguments of every command, with an example for each.
 
+mod arranging;
 mod choices;
 mod values;
 
+pub use arranging::{LayersOf, Op, RampBars, Sections, TempoOf};
 use chaconne_rig::{In, Out, PortSpec, Replace, TapControl};
 use chaconne_song::Letter;
 use chaconne_time::{Metre, NoteValue, Tempo};
@@ -94,6 +96,23 @@ pub enum Job {
         Without --take, --to or --drop, the grooves of the song are shown, one line for each step."
     )]
     Feel(Feel),
+    /// Split, join, copy, lengthen or shorten sections
+    #[command(
+        after_help = "Example:\n  chaconne section waltz.ron split A --at 5\n  chaconne section waltz.ron \
+        lift A --from 9 --bars 8\n\n\
+        Saves the song. No operation changes what other sections play: a layer that several share is \
+        copied where they have to differ. 'chaconne section SONG OPERATION --help' explains each."
+    )]
+    Section(Sections),
+    /// Show or change the tempo, or make the form last as long as you want
+    #[command(
+        after_help = "Example:\n  chaconne tempo waltz.ron --bpm 96 --section B\n  chaconne tempo waltz.ron \
+        --percent -5\n  chaconne tempo waltz.ron --fit 3:20\n  chaconne tempo waltz.ron --section B --bpm 60 \
+        --ramp 7-8\n\n\
+        Without an option it prints the tempi and how long the form lasts. A tempo that changes inside \
+        a section keeps its proportions."
+    )]
+    Tempo(TempoOf),
     /// Report what is wrong in song files, with file and line
     #[command(after_help = "Example:\n  chaconne check songs/*.ron\n\n\
         For a clean song it also reports, port by port, where notes would be more than 6 ms late on \

@@ -7,6 +7,7 @@
 
 mod alarm;
 mod args;
+mod arrange;
 mod bounce;
 mod check;
 mod chords;
@@ -48,6 +49,8 @@ fn run(job: Job) -> Result<Ended, Failure> {
         Job::Outline(asked) => chords::outline(&asked),
         Job::Chords(asked) => chords::chords(&asked),
         Job::Feel(asked) => feel::feel(&asked),
+        Job::Section(asked) => arrange::section(&asked),
+        Job::Tempo(asked) => arrange::tempo(&asked),
         Job::Check(songs) => check::check(&songs),
         Job::Export(export) => files::export(&export),
         Job::Bounce(asked) => bounce::bounce(asked),

@@ -4,7 +4,7 @@ use crate::View;
 use crate::feel::{self, Felt};
 use crate::gestures::{self, Gestures};
 use chaconne_song::{
-    Channel, Control, Feel, Groove, Lane, NoteId, Pass, PassId, Point, Shape, SysEx, U7, transposed,
+    Channel, Control, Feel, Groove, Lane, NoteId, Pass, PassId, SysEx, U7, transposed,
 };
 use chaconne_time::{MetreMap, TempoMap, Tick};
 use std::sync::Arc;
@@ -103,45 +103,13 @@ pub(crate) fn bake(
     }
 }
 
-/// The shortest distance between two moves of a glide, in ticks: for values from 0 to 127 about 10 ms
-/// at 120 BPM, for finer values half of that. A cable carries at most about a thousand messages a
-/// second, and steps of 10 ms are heard as a glide (common practice; no source).
-fn spacing(control: Control) -> i64 {
-    if control.highest() > 127 { 10 } else { 20 }
-}
-
-/// A lane as the moves to send. A glide is sampled every [`spacing`] ticks from its start, and becomes
-/// a move whenever its rounded value has changed, but not closer than that to its end. The pressure of
-/// one key is transposed with the key.
+/// A lane as the moves to send. The pressure of one key is transposed with the key.
 pub(crate) fn moves(lane: &Lane, transpose: i32) -> Lane {
     let control = match lane.control {
         Control::KeyPressure(key) => Control::KeyPressure(transposed(key, transpose)),
         control => control,
     };
-    let mut points = Vec::with_capacity(lane.points.len());
-    for (index, &point) in lane.points.iter().enumerate() {
-        points.push(Point::step(point.at, point.value));
-        let next = lane.points.get(index + 1).filter(|_| point.shape != Shape::Step);
-        if let Some(next) = next {
-            glide(point, *next, spacing(control), &mut points);
-        }
-    }
-    Lane { control, points, ..*lane }
-}
-
-/// The moves between two points.
-fn glide(from: Point, to: Point, spacing: i64, points: &mut Vec<Point>) {
-    let whole = to.at - from.at;
-    let mut value = from.value;
-    // The end is left out: it is a point of the lane.
-    for step in 1..whole.0 / spacing {
-        let into = Tick(step * spacing);
-        let next = from.shape.between(from.value, to.value, into, whole);
-        if next != value {
-            points.push(Point::step(from.at + into, next));
-        }
-        value = next;
-    }
+    Lane { control, points: lane.moves(), ..*lane }
 }
 
 #[cfg(test)]

@@ -3,7 +3,8 @@
 //! In: lanes whose points are all steps. Out: for any tick of a cycle, whether a gesture moves the
 //! controller, has left it away from rest, or does not affect it.
 
-use chaconne_song::{Channel, Control, Lane, U7, U14};
+pub(crate) use chaconne_song::at_rest;
+use chaconne_song::{Channel, Control, Lane, U14};
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeMap;
 
@@ -91,25 +92,10 @@ fn holds(control: Control, mut lanes: Vec<Lane>) -> Vec<(Tick, Hold)> {
     holds
 }
 
-/// The value of a controller at rest: what "reset all controllers" sets (MMA RP-015). `None` for those
-/// that it leaves alone: bank, program, volume, pan, the sound controllers.
-pub(crate) fn at_rest(control: Control) -> Option<U14> {
-    match control {
-        Control::Bend => Some(U14::CENTRE),
-        Control::Pressure | Control::KeyPressure(_) => Some(U14::default()),
-        Control::Change(number) => match number.get() {
-            1 | 33 | 64..=67 => Some(U14::default()),
-            11 => Some(U7::MAX.into()),
-            _ => None,
-        },
-        _ => None,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use chaconne_song::Point;
+    use chaconne_song::{Point, U7};
 
     fn lane(control: Control, span: (i64, i64), points: &[(i64, u16)]) -> Lane {
         let point = |&(at, value): &(i64, u16)| Point::step(Tick(at), U14::new(value).unwrap());

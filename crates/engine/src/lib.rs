@@ -25,6 +25,7 @@ mod command;
 mod controls;
 mod cue;
 mod curves;
+mod duration;
 mod engine;
 mod feel;
 mod gestures;
@@ -51,6 +52,7 @@ pub use chaconne_midi::{
 pub use command::{Click, Command, Mode, Rounds, Setting, When};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
 pub use curves::{Curves, rest_of};
+pub use duration::fit_tempo;
 pub use engine::{ClickSound, Config, Engine, Input, LiveTarget, Refused};
 pub use feel::{half_step, heard_starts, quantise_words};
 pub use groove::{HowToTake, take_groove};

@@ -1,6 +1,6 @@
 //! The route: which sections are played, and from when to when.
 
-use chaconne_song::{Form, FormEntry, FormPart, Letter, Pass, PassId, Section, Song, TrackId};
+use chaconne_song::{Letter, Pass, PassId, Section, Song, TrackId};
 use chaconne_time::{Span, Tick};
 use std::sync::Arc;
 
@@ -80,22 +80,18 @@ impl Route {
     }
 
     /// The song's form, unrolled; if it has none, its first section once. `None` if the form is longer
-    /// than [`Form::LONGEST`] or names a section that the song does not have.
+    /// than [`Form::LONGEST`](chaconne_song::Form::LONGEST) or names a section that the song does not have.
     pub fn form(song: &Song) -> Option<Route> {
         Route::of(song, &Route::letters(song))
     }
 
     /// The sections of the song's form, unrolled; if it has none, its first section. Empty if the form
-    /// is longer than [`Form::LONGEST`].
+    /// is longer than [`Form::LONGEST`](chaconne_song::Form::LONGEST).
     pub fn letters(song: &Song) -> Vec<Letter> {
         if song.form.is_empty() {
             return song.sections.iter().take(1).map(|section| section.letter).collect();
         }
-        let mut letters = Vec::new();
-        if song.form.length() <= Form::LONGEST {
-            unroll(&song.form.entries, &mut letters);
-        }
-        letters
+        song.form.unrolled()
     }
 
     /// Sections one after another. A section that follows itself continues the same entry, so that a
@@ -146,22 +142,6 @@ fn sounding<'a>(song: &'a Song, section: &'a Section) -> impl Iterator<Item = &'
     let sounds = |pass: &&Arc<Pass>| song.track(pass.track).is_some_and(|track| !track.mute);
     let layers = song.layers(section).filter(|(layer, _)| !layer.mute);
     layers.map(|(_, pass)| pass).filter(sounds)
-}
-
-/// Unrolls entries of a form: each as many times as it says, with the ending of each time.
-fn unroll(entries: &[FormEntry], letters: &mut Vec<Letter>) {
-    for entry in entries {
-        for time in 1..=entry.times {
-            match &entry.part {
-                FormPart::Section(letter) => letters.push(*letter),
-                FormPart::Group(group) => {
-                    unroll(&group.entries, letters);
-                    let ending = group.endings.iter().find(|ending| ending.times.contains(&time));
-                    ending.into_iter().for_each(|ending| unroll(&ending.entries, letters));
-                }
-            }
-        }
-    }
 }
 
 /// The index of the entry in force at a tick; before the first entry, 0.

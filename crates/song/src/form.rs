@@ -103,6 +103,16 @@ impl Form {
         letters
     }
 
+    /// The sections in the order in which they are played: each as many times as it says, with the
+    /// ending of each time. Empty if that would be more than [`LONGEST`](Self::LONGEST).
+    pub fn unrolled(&self) -> Vec<Letter> {
+        let mut letters = Vec::new();
+        if self.length() <= Self::LONGEST {
+            unroll(&self.entries, &mut letters);
+        }
+        letters
+    }
+
     /// Whether a section is in the form.
     pub fn contains(&self, letter: Letter) -> bool {
         self.letters().contains(&letter)
@@ -144,6 +154,21 @@ impl FormEntry {
                     sum.saturating_add(each.saturating_mul(ending.times.len() as u64))
                 });
                 length(&group.entries).saturating_mul(times).saturating_add(endings)
+            }
+        }
+    }
+}
+
+fn unroll(entries: &[FormEntry], letters: &mut Vec<Letter>) {
+    for entry in entries {
+        for time in 1..=entry.times {
+            match &entry.part {
+                FormPart::Section(letter) => letters.push(*letter),
+                FormPart::Group(group) => {
+                    unroll(&group.entries, letters);
+                    let ending = group.endings.iter().find(|ending| ending.times.contains(&time));
+                    ending.into_iter().for_each(|ending| unroll(&ending.entries, letters));
+                }
             }
         }
     }

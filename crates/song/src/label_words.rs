@@ -78,6 +78,7 @@ impl Label {
             | Label::Bars
             | Label::Tempo
             | Label::TapTempo
+            | Label::TempoRamp
             | Label::Chords => Fits::Of,
             Label::TrackName => Fits::To("name of"),
             Label::TrackKind => Fits::To("kind of"),
@@ -99,6 +100,16 @@ impl Label {
             | Label::SectionName
             | Label::SectionKey
             | Label::SectionTranspose
+            | Label::SplitSection
+            | Label::JoinSections
+            | Label::LiftBars
+            | Label::SectionBars
+            | Label::DoubleSection
+            | Label::HalveSection
+            | Label::HalfTime
+            | Label::DoubleTime
+            | Label::RemoveRamp
+            | Label::FitTempo
             | Label::SongTempo => Fits::Beside,
             Label::NewPass
             | Label::KeepPlayed
@@ -114,6 +125,8 @@ impl Label {
             | Label::PassFeel
             | Label::MergePasses
             | Label::PassLength
+            | Label::DoubleLayer
+            | Label::HalveLayer
             | Label::Covers
             | Label::AddNotes
             | Label::RemoveNotes

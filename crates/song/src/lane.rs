@@ -1,6 +1,6 @@
 //! The controller moves of a pass, as lanes, and its system-exclusive messages.
 
-use crate::{Channel, Control, U14};
+use crate::{Channel, Control, U7, U14};
 use chaconne_time::{Span, Tick};
 
 /// How a controller moves from one point to the next.
@@ -126,6 +126,59 @@ impl Lane {
         let Some(next) = self.points.get(after) else { return Some(point.value) };
         let (into, whole) = (at - point.at, next.at - point.at);
         Some(point.shape.between(point.value, next.value, into, whole))
+    }
+
+    /// Its moves as they are sent, each a step. A glide is sampled every [`spacing`] ticks from its
+    /// start, and becomes a move whenever its rounded value has changed, but not closer than that to its
+    /// end.
+    pub fn moves(&self) -> Vec<Point> {
+        let mut moves = Vec::with_capacity(self.points.len());
+        for (index, &point) in self.points.iter().enumerate() {
+            moves.push(Point::step(point.at, point.value));
+            if let Some(next) = self.points.get(index + 1) {
+                moves.extend(glide(self.control, point, *next));
+            }
+        }
+        moves
+    }
+}
+
+/// The shortest distance between two moves of a glide, in ticks: for values from 0 to 127 about 10 ms
+/// at 120 BPM, for finer values half of that. A cable carries at most about a thousand messages a
+/// second, and steps of 10 ms are heard as a glide (common practice; no source).
+fn spacing(control: Control) -> i64 {
+    if control.highest() > 127 { 10 } else { 20 }
+}
+
+/// The moves between a point and the next.
+pub(crate) fn glide(control: Control, from: Point, to: Point) -> Vec<Point> {
+    let (whole, spacing) = (to.at - from.at, spacing(control));
+    let (mut value, mut moves) = (from.value, Vec::new());
+    // The end is left out: it is a point of the lane.
+    let steps = if from.shape == Shape::Step { 1 } else { whole.0 / spacing };
+    for step in 1..steps {
+        let into = Tick(step * spacing);
+        let next = from.shape.between(from.value, to.value, into, whole);
+        if next != value {
+            moves.push(Point::step(from.at + into, next));
+        }
+        value = next;
+    }
+    moves
+}
+
+/// The value of a controller at rest: what "reset all controllers" sets (MMA RP-015). `None` for those
+/// that it leaves alone: bank, program, volume, pan, the sound controllers.
+pub fn at_rest(control: Control) -> Option<U14> {
+    match control {
+        Control::Bend => Some(U14::CENTRE),
+        Control::Pressure | Control::KeyPressure(_) => Some(U14::default()),
+        Control::Change(number) => match number.get() {
+            1 | 33 | 64..=67 => Some(U14::default()),
+            11 => Some(U7::MAX.into()),
+            _ => None,
+        },
+        _ => None,
     }
 }
 

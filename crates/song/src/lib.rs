@@ -9,6 +9,7 @@
 //! * [`Feel`], [`Levels`]: settings that are applied when the song is performed.
 //! * [`Edit`]: every possible change, with its inverse.
 //! * [`Commit`], [`Label`], [`History`]: edits made together, and the steps of undo and redo.
+//! * [`split_section`], [`set_bars`], [`set_ramp`] and their like: operations on sections and tempo.
 //! * [`Picked`], [`choose`]: operations on notes, and choosing notes, for any front end.
 //! * [`text`]: the song as text, both ways.
 //! * [`program_name`], [`find_program`]: the General MIDI names of programs; [`drum_name`]: of drums.
@@ -17,6 +18,7 @@
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
+mod arrange;
 mod chord;
 mod commit;
 mod edit;
@@ -41,6 +43,10 @@ pub mod text;
 mod track;
 mod transpose;
 
+pub use arrange::{
+    ArrangeError, Part, Speed, change_speed, double, halve, join_sections, lift_bars, remove_ramp,
+    set_bars, set_ramp, set_tempo, set_tempo_at, split_section, stretch_tempi,
+};
 pub use chaconne_midi::{Channel, Control, RangeError, U7, U14};
 pub use chord::{Chord, ChordError, ChordKind, ChordSymbol, NoteName};
 pub use commit::{Commit, Label};
@@ -52,7 +58,7 @@ pub use feel::{Feel, FeelError, GivenGroove, Human, Swing};
 pub use form::{Ending, Form, FormEntry, FormError, FormGroup, FormPart};
 pub use groove::{Groove, Lean, StepAt};
 pub use history::{History, Step};
-pub use lane::{Lane, LaneId, Point, Shape, SysEx};
+pub use lane::{Lane, LaneId, Point, Shape, SysEx, at_rest};
 pub use note::{Note, Placed, Stroke};
 pub use pairing::{Paired, Pairing};
 pub use pass::{Content, Notes, Pass, SharedPass};

@@ -15,7 +15,9 @@ mod length;
 mod merge;
 mod shape;
 
-use crate::{Commit, Edit, Label, Note, NoteId, PassEdit, PassId, Placement, SharedPass, Song, U7};
+use crate::{
+    Commit, Edit, Label, Note, NoteId, Pass, PassEdit, PassId, Placement, SharedPass, Song, U7,
+};
 use chaconne_time::Tick;
 use std::collections::BTreeSet;
 
@@ -364,7 +366,7 @@ fn velocity(note: &Note, to: i32) -> Placement {
 }
 
 /// Ids that no note of the pass has.
-fn free_ids(pass: &SharedPass, count: usize) -> Result<Vec<NoteId>, ReviseError> {
+pub(crate) fn free_ids(pass: &Pass, count: usize) -> Result<Vec<NoteId>, ReviseError> {
     let first = pass.free_note_id().0;
     let used: BTreeSet<u32> = pass.notes().iter().map(|note| note.id.0).collect();
     // From the highest on, then in the gaps below it.

@@ -2,8 +2,9 @@
 //!
 //! In: what was typed. Out: the value, or what would be right; clap quotes the typed word itself.
 
+use super::RampBars;
 use chaconne_song::Letter;
-use chaconne_time::Tempo;
+use chaconne_time::{Ns, Tempo};
 use std::fmt::Display;
 use std::str::FromStr;
 
@@ -62,4 +63,51 @@ pub(super) fn tail(text: &str) -> Result<f64, String> {
 pub(super) fn loudness(text: &str) -> Result<f64, String> {
     let loudness = text.parse().ok().filter(|lufs| (-60.0..=-5.0).contains(lufs));
     loudness.ok_or_else(|| "use a value from -60 to -5 LUFS".into())
+}
+
+/// Reads beats per minute with up to three decimals, as thousandths.
+pub(super) fn milli_beats(text: &str) -> Result<u64, String> {
+    let thousandths = thousandths(text).filter(|milli| (1..=4_000_000).contains(milli));
+    thousandths
+        .and_then(|milli| u64::try_from(milli).ok())
+        .ok_or_else(|| "use beats per minute with up to three decimals, such as 93.7".into())
+}
+
+/// Reads a change in percent, -90 to 900, as thousandths.
+pub(super) fn percent(text: &str) -> Result<i64, String> {
+    let change = thousandths(text).filter(|milli| (-90_000..=900_000).contains(milli));
+    change.ok_or_else(|| "use percent from -90 to 900, such as -5 or 2.5".into())
+}
+
+fn thousandths(text: &str) -> Option<i64> {
+    let (sign, digits) = match text.strip_prefix('-') {
+        Some(digits) => (-1, digits),
+        None => (1, text.strip_prefix('+').unwrap_or(text)),
+    };
+    let (whole, part) = digits.split_once('.').unwrap_or((digits, ""));
+    let plain = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
+    let fits = !whole.is_empty() && whole.len() <= 9 && part.len() <= 3;
+    (fits && plain(whole) && plain(part)).then_some(())?;
+    Some(sign * format!("{whole}{part:0<3}").parse::<i64>().ok()?)
+}
+
+/// Reads a duration in minutes and seconds, such as `3:20` or `0:07.5`, as nanoseconds.
+pub(super) fn duration(text: &str) -> Result<Ns, String> {
+    let read = || {
+        let (minutes, seconds) = text.split_once(':')?;
+        let (minutes, millis) = (thousandths(minutes)?, thousandths(seconds)?);
+        let fits = !text.contains(['-', '+']) && minutes % 1000 == 0 && millis < 60_000;
+        let all = minutes * 60 + millis;
+        (fits && (1..=86_400_000).contains(&all)).then_some(all * 1_000_000)
+    };
+    read().ok_or_else(|| "use minutes and seconds, such as 3:20, at most 24 hours".into())
+}
+
+/// Reads bars from the first to the last, such as `7-8`, or one.
+pub(super) fn ramp_bars(text: &str) -> Result<RampBars, String> {
+    let (first, last) = text.split_once('-').unwrap_or((text, text));
+    let bar = |text: &str| text.parse().ok().filter(|bar| (1..=999).contains(bar));
+    let bars = bar(first).zip(bar(last)).filter(|(first, last)| first <= last);
+    let bars = bars.map(|(first, last)| RampBars { first, last });
+    bars.ok_or_else(|| "use the first and the last bar, such as 7-8".into())
 }
