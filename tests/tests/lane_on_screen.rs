@@ -112,7 +112,7 @@ fn a_swell_and_a_crescendo_are_drawn_heard_and_saved_while_the_loop_plays() {
     terminal.wait_for("not saved");
     assert_eq!(save(), chaconne_song::text::read(&song()).unwrap());
     terminal.keys("q");
-    terminal.wait_for("Leave?");
+    terminal.wait_for("Quit?");
     terminal.keys("l");
     assert_eq!(terminal.end(), 0);
     terminal.assert_restored();

@@ -340,7 +340,7 @@ fn a_mistyped_name_opens_a_new_song_and_the_screen_says_so() {
     terminal.wait_for("ew song, not saved yet");
     terminal.wait_for("did you mean waltz.ron?");
     terminal.keys("q");
-    terminal.wait_for("Leave?");
+    terminal.wait_for("Quit?");
     terminal.keys("l");
     assert_eq!(terminal.end(), 0);
     assert!(!path.exists());
@@ -364,7 +364,7 @@ fn leaving_while_the_song_plays_asks_first_and_then_releases_the_sounding_notes(
     let (mut terminal, tap) = sounding(folder.path());
     let before = terminal.text();
     terminal.keys("q");
-    terminal.wait("the question", |screen| screen != before && screen.contains("Leave?"));
+    terminal.wait("the question", |screen| screen != before && screen.contains("Quit?"));
     assert_eq!(down(&tap.wait("anything", |_| true)).len(), 2, "the song does not play on");
     terminal.keys("l");
     assert_eq!(terminal.end(), 0);
@@ -446,7 +446,7 @@ fn leaving_asks_before_it_replaces_what_another_program_saved() {
     add_track(&terminal, "Pad");
     let ask = || {
         terminal.keys("q");
-        terminal.wait_for("Leave?");
+        terminal.wait_for("Quit?");
         terminal.keys("s");
         let text = terminal.wait_for("The file has changed");
         assert!(text.contains("changed by another"), "{text}");
@@ -484,7 +484,7 @@ fn an_action_is_found_by_words_and_a_file_changes_its_keys() {
     terminal.keys("q");
     terminal.wait_for("The q key does nothing here. Q: quit.");
     terminal.keys("Q");
-    terminal.wait_for("Leave?");
+    terminal.wait_for("Quit?");
     terminal.keys("l");
     assert_eq!(terminal.end(), 0);
     terminal.assert_restored();

@@ -556,7 +556,7 @@ fn whichever_rounds_are_kept_a_retake_mutes_the_last_take_and_says_so() {
         let mut b = with_a_take();
         b.command(Command::Rounds(rounds));
         assert!(b.command(Command::RecordAgain));
-        assert!(said(&b).starts_with("retake: once you play"), "{rounds:?}");
+        assert!(said(&b).starts_with("retake: your new take"), "{rounds:?}");
         // Two rounds, of which only *newest* mutes the first.
         take(&mut b, 70);
         b.to(4 * BAR + 100);

@@ -26,8 +26,8 @@ pub enum ChartError {
     Repeat(u32),
     /// The chords cannot share the bar evenly.
     #[error(
-        "bar {bar}: {count} marks do not share a bar of {metre} evenly: give every beat a mark, with / \
-         where a chord goes on"
+        "bar {bar} has {count} symbols, which don't divide {metre} evenly: write one per beat, with / to \
+         hold a chord"
     )]
     Uneven {
         /// The bar, from 1.
@@ -39,7 +39,8 @@ pub enum ChartError {
     },
     /// The chart has another number of bars.
     #[error(
-        "the chart has {chart} bars and the section {section}: write {section}, or a number that divides it"
+        "{chart} bars of chords for a {section}-bar section: write {section}{}",
+        repeating(*.section)
     )]
     Bars {
         /// The bars of the chart.
@@ -47,6 +48,18 @@ pub enum ChartError {
         /// The bars of the section.
         section: u32,
     },
+}
+
+/// How many bars of chords repeat in a section of so many, in words; empty if there is no such number.
+fn repeating(section: u32) -> String {
+    let fewer: Vec<String> =
+        (1..section).filter(|bars| section.is_multiple_of(*bars)).map(|n| n.to_string()).collect();
+    match fewer.as_slice() {
+        [] => String::new(),
+        [only] => format!(", or {only} to repeat"),
+        [few @ .., last] if few.len() < 5 => format!(", or {} or {last} to repeat", few.join(", ")),
+        _ => ", or a number that divides it to repeat".to_string(),
+    }
 }
 
 /// The chord in force from a tick of a bar on.

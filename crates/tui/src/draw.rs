@@ -123,9 +123,9 @@ fn too_small(pen: &mut Pen, size: (u16, u16), sight: &Sight) {
     };
     let keys = match sight.screen.scene() {
         Scene::Leave if sight.screen.facts(sight.state).meet(Need::Saved) => {
-            "Leave? l leave, Esc back."
+            "Quit? l quit, Esc back."
         }
-        Scene::Leave => "Leave? s save, l don't save, Esc back.",
+        Scene::Leave => "Quit? s save, l don't save, Esc back.",
         Scene::Replace => "Replace the file? r replace, Esc back.",
         Scene::Changed => "The file was changed. r replace, l load it, w save as, Esc back.",
         Scene::Comparison => "Esc back.",

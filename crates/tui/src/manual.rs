@@ -75,13 +75,13 @@ const MARKS: [&str; 16] = [
     "Each mark stands for a length of time: the line above the tracks says which, e.g. 1 mark = 1/16.",
     "A tall mark is a high note on a pitched track, and a hard stroke on a drum track.",
     "A line after a mark is a held note. A dot is a beat without a note.",
-    "A ring is a note of the unfinished round: it becomes part of a pass at the seam.",
+    "A ring is a note of the unfinished round: it becomes part of a pass at the seam, where the loop ends and starts again.",
     "Without block characters, digits from 1 to 8 stand for heights and o for a ring.",
     "The number of the chosen track is in reverse; in ASCII it has a * beside it.",
     "a, m and s beside a name mean armed, muted and soloed. A capital letter is a section.",
     "In the levels, an arrow before a value means that a layer is moving it: the value is the present one.",
     "Layers are the passes of a track in this section; the newest is on top. 1/2 means that \
-     one layer of two can be heard.",
+     1 of 2 layers is heard.",
     "1/16 60 % swing 58 beside a track is its feel: grid, pull and swing. If there is no room, 1/16+ \
      means that there is more than the grid.",
     "In the list of layers m means muted and s soloed. c means covered: where its marks are faint, a layer above \
@@ -114,7 +114,7 @@ const SCENES: [(Scene, &str); 26] = [
     (Scene::SongForm, "The form"),
     (Scene::Ports, "Ports and timing"),
     (Scene::Piano, "Piano mode"),
-    (Scene::Form, "Forms"),
+    (Scene::Form, "Boxes"),
     (Scene::Feel, "Setting the feel"),
     (Scene::Sections, "Choosing a section"),
     (Scene::Sounds, "Choosing a sound"),

@@ -14,7 +14,7 @@ pub enum Start {
     Rhythm,
     /// One piano, in 6/8.
     Piano,
-    /// Drums, bass, chords and a line.
+    /// Drums, bass, chords and a lead.
     Band,
 }
 
@@ -49,7 +49,7 @@ impl Start {
             Start::Empty => &[],
             Start::Rhythm => &["drums", "bass"],
             Start::Piano => &["piano"],
-            Start::Band => &["drums", "bass", "chords", "line"],
+            Start::Band => &["drums", "bass", "chords", "lead"],
         };
         for name in names {
             let (id, drums) = (song.ids().track(), *name == "drums");

@@ -171,7 +171,10 @@ impl Engine {
     /// has several.
     fn say_turned(&mut self, what: &str, label: Option<Label>, before: &Song, edits: &[Edit]) {
         let Some(label) = label else { return };
-        let about = self.about(label, before, edits);
+        let about = match label {
+            Label::Form => format!("form {}, now {}", form_words(before), form_words(&self.song)),
+            _ => self.about(label, before, edits),
+        };
         self.say(format!("{what}: {about}"));
     }
 
@@ -398,6 +401,12 @@ fn renamed(edit: &Edit) -> Option<(Letter, Letter)> {
 /// The bars of a section; `None` if it is gone.
 fn metre_of(song: &Song, letter: Letter) -> Option<&MetreMap> {
     song.section(letter).map(|section| &section.metre)
+}
+
+/// The form in words: `A A B A`, or that there is none.
+fn form_words(song: &Song) -> String {
+    let words = song.form.to_string();
+    if words.is_empty() { "none".to_string() } else { words }
 }
 
 /// The track that an edit adds.

@@ -230,7 +230,7 @@ impl Engine {
         self.begin_take(now, made)?;
         if sounds {
             self.say(
-                "retake: once you play, the new take mutes the last one; undo brings it back"
+                "retake: your new take replaces the last one as soon as you play; undo brings it back"
                     .into(),
             );
         }

@@ -56,7 +56,7 @@ impl Engine {
         self.say(String::from(match self.how.click {
             Click::CountIn => "the click plays only in the count-in",
             Click::Recording => "the click plays in the count-in and while you record",
-            Click::Always => "the click always plays while the song does",
+            Click::Always => "the click plays the whole time",
         }));
         Ok(())
     }

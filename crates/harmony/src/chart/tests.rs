@@ -57,16 +57,10 @@ fn a_chart_that_cannot_be_read_says_where_and_what_would_be_right() {
         ("C | % G", "bar 2: % repeats the bar before, so it stands alone and not in the first bar"),
         (
             "C F G",
-            "bar 1: 3 marks do not share a bar of 4/4 evenly: give every beat a mark, with / where a chord goes on",
+            "bar 1 has 3 symbols, which don't divide 4/4 evenly: write one per beat, with / to hold a chord",
         ),
-        (
-            "C | F | G",
-            "the chart has 3 bars and the section 4: write 4, or a number that divides it",
-        ),
-        (
-            "C|C|C|C|C",
-            "the chart has 5 bars and the section 4: write 4, or a number that divides it",
-        ),
+        ("C | F | G", "3 bars of chords for a 4-bar section: write 4, or 1 or 2 to repeat"),
+        ("C|C|C|C|C", "5 bars of chords for a 4-bar section: write 4, or 1 or 2 to repeat"),
         (
             "C/",
             "bar 1: 'C/' is not a chord: use a root and a kind, such as Am7, Bb or F#m7b5/E, or N.C.",

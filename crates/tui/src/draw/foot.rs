@@ -3,9 +3,10 @@
 use super::{Frame, Pen, Sight, meters, piano, tour};
 use crate::action::{Action, Arrows, LeadAction, Move, NoteAction};
 use crate::desk::{DeskState, Direction, ExportRun, PortLine, PortState};
+use crate::form::Value;
 use crate::input::{Code, Key};
 use crate::keymap::{Binding, Line, Need, Scene};
-use crate::screen::{Notice, View, when_word};
+use crate::screen::{Notice, Overlay, View, when_word};
 use crate::text;
 use chaconne_engine::{Click, Mode, Rounds, Status, Turn};
 use std::ops::Range;
@@ -372,6 +373,8 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>, settings: bool) {
         let lines = Line::join(bindings.into_iter());
         let label = |row: &Binding| match row.action {
             Action::Help if is_narrow => "help",
+            Action::Confirm if scene == Scene::Form => form_verb(sight).unwrap_or(row.label),
+            Action::Adjust(_) if is_in_text(sight) => "cursor",
             _ => row.label,
         };
         let entry = |line: &Line| (line.key_words(|key| key_word(sight, key)), label(line.first()));
@@ -413,6 +416,22 @@ fn is_minor(binding: &Binding) -> bool {
         || (binding.action == Action::Silence && !binding.scenes.contains(&Scene::Loop))
         || (matches!(binding.action, Action::Move(Move::First | Move::Last))
             && binding.scenes.contains(&Scene::Layers))
+}
+
+/// What Enter does in the box that is open.
+fn form_verb(sight: &Sight) -> Option<&'static str> {
+    match sight.screen.overlays.top() {
+        Some(Overlay::Form(form)) => Some(form.verb()),
+        _ => None,
+    }
+}
+
+/// Whether the arrows move the cursor in a text.
+fn is_in_text(sight: &Sight) -> bool {
+    match sight.screen.overlays.top() {
+        Some(Overlay::Form(form)) => matches!(form.fields[form.focus].value, Value::Text(_)),
+        _ => false,
+    }
 }
 
 /// A key as it is written here: arrows as signs.

@@ -143,10 +143,11 @@ fn sound(stage: &Stage, width: usize, before: &[String]) -> Option<String> {
 
 /// What to do next, if there are no tracks.
 fn empty(pen: &mut Pen, stage: &Stage, body: &Body) {
+    let tour = "{tour} takes you from here to a first part in a minute.";
     let lines = [
         "This song has no tracks yet.",
         "Press {add-track} to add one: drums, bass, whatever comes first.",
-        "{tour} takes you from here to a first part in a minute.",
+        if stage.sight.screen.tour.is_some() { "" } else { tour },
     ];
     for (row, line) in (body.rows.start + 1..body.rows.end).zip(lines) {
         pen.put(2, row, &stage.sight.screen.with_keys(line), pen.palette.text());

@@ -37,7 +37,7 @@ pub fn draw(
     timeline::ruler(pen, &stage, rows.start + 1, &[]);
     let lanes = [Control::VOLUME, Control::PAN];
     if !lanes.iter().any(|control| moves(&stack, *control)) {
-        let line = "No moves: change volume or pan while recording to make some.";
+        let line = "No moves yet: change volume or pan while recording.";
         pen.put(1, rows.start + 2, line, pen.palette.faint());
         return pane::notes(pen, &stage, (&stack, None), rows.start + 4..rows.end, pictures);
     }

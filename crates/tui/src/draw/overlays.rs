@@ -263,17 +263,17 @@ fn leave_words(state: &DeskState, next: &Next) -> Words {
         known.push("There are unsaved changes.".to_string());
     }
     if state.export.running.is_some() {
-        known.push("An export is still running: leaving cancels it.".to_string());
+        known.push("An export is still running: going on cancels it.".to_string());
     }
     let discard = match (next, savable) {
-        (Next::Quit, true) => "leave without saving",
-        (Next::Quit, false) => "leave",
+        (Next::Quit, true) => "quit without saving",
+        (Next::Quit, false) => "quit",
         (Next::NewSong, _) => "start a new song without saving",
         (Next::Open(_), _) => "open it without saving",
     };
     let save = match (next, status.transport) {
-        (Next::Quit, Transport::Stopped) => "save and leave",
-        (Next::Quit, _) => "stop, save and leave",
+        (Next::Quit, Transport::Stopped) => "save and quit",
+        (Next::Quit, _) => "stop, save and quit",
         (Next::NewSong, Transport::Stopped) => "save and start a new song",
         (Next::NewSong, _) => "stop, save and start a new song",
         (Next::Open(_), Transport::Stopped) => "save and open it",
@@ -284,7 +284,7 @@ fn leave_words(state: &DeskState, next: &Next) -> Words {
         answers.insert(0, ("s", save));
     }
     let title = match next {
-        Next::Quit => "Leave?",
+        Next::Quit => "Quit?",
         Next::NewSong => "New song?",
         Next::Open(_) => "Open another song?",
     };
@@ -316,8 +316,8 @@ fn sections(pen: &mut Pen, sight: &Sight, pick: &SectionPick) -> Option<Position
                 continue;
             }
             Whither::Stay => ("stay", format!("in {here} until you say where to go")),
-            Whither::Back => ("form", "back to the form, where you left it".to_string()),
-            Whither::LastTime => ("end", format!("play {here} for the last time, then the ending")),
+            Whither::Back => ("form", "rejoin the form where you left it".to_string()),
+            Whither::LastTime => ("end", format!("last time through {here}, then finish")),
         };
         pen.put(x + 2, row, name, style);
         let facts = text::clip(&facts, room.saturating_sub(7), palette.signs.cut);

@@ -4,10 +4,10 @@
 use super::{Pen, Sight};
 use crate::action::Action;
 use crate::chords::key_heard;
-use crate::key_names::{Naming, key_name, key_name_in, pitch, pitch_class, short_key_name};
+use crate::key_names::{Naming, key_name, key_name_in, pitch, pitch_class};
 use crate::keymap::Scene;
 use crate::piano::Length;
-use chaconne_song::{KeySignature, U7};
+use chaconne_song::{KeySignature, U7, short_drum_name};
 use std::ops::Range;
 
 /// Draws it in three rows; in one only what it is.
@@ -118,17 +118,15 @@ fn drum_keys(pen: &mut Pen, sight: &Sight, top: u16) {
     let (palette, piano) = (pen.palette, &sight.screen.piano);
     let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
     let lit = |c: char| if piano.sounds(c) { palette.on() } else { palette.strong() };
-    let name = |c: char| {
-        piano.key_of(c).map_or_else(|| "-".into(), |key| short_key_name(key, Naming::Drums))
-    };
+    let name = |c: char| piano.key_of(c).and_then(short_drum_name).unwrap_or("-");
     for (index, (white, black)) in std::iter::zip(white, black).enumerate() {
         let x = 6 * index as u16;
         if piano.keyboard.semitones(black).is_some() {
             pen.sign(x, top, black, lit(black));
-            pen.put(x + 2, top, &name(black), palette.faint());
+            pen.put(x + 2, top, name(black), palette.faint());
         }
         pen.sign(x + 2, top + 1, white, lit(white));
-        pen.put(x + 2, top + 2, &name(white), palette.faint());
+        pen.put(x + 2, top + 2, name(white), palette.faint());
     }
 }
 
@@ -142,9 +140,9 @@ fn drum_list(pen: &mut Pen, sight: &Sight, top: u16) {
     for (row, keys) in (top..).zip([&upper[..], first, last]) {
         for (x, &c) in (0..).step_by(6).zip(keys) {
             let style = if piano.sounds(c) { palette.on() } else { palette.strong() };
-            let name = piano.key_of(c).map(|key| short_key_name(key, Naming::Drums));
+            let name = piano.key_of(c).and_then(short_drum_name);
             pen.sign(x, row, c, style);
-            pen.put(x + 2, row, &name.unwrap_or_else(|| "-".into()), palette.faint());
+            pen.put(x + 2, row, name.unwrap_or("-"), palette.faint());
         }
     }
 }

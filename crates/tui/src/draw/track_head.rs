@@ -90,10 +90,9 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
             let room = usize::from(25u16.saturating_sub(after));
             pen.put_in(after, row, room, &track.name, name);
             letters(pen, &stage.sight.state.status, 26, row, track);
-            let word = if strip.layers == 1 { "layer" } else { "layers" };
             let (layers, style) = match strip.layers {
                 0 => ("empty".to_string(), palette.faint()),
-                _ => (format!("{} {word}", layers(strip)), palette.text()),
+                _ => (layers_words(strip), palette.text()),
             };
             pen.put_in(31, row, 12, &layers, style);
             let (grid, style) = match track.feel.grid {
@@ -151,6 +150,16 @@ pub fn letters(pen: &mut Pen, status: &Status, x: u16, row: u16, track: &Track) 
 }
 
 /// How many layers sound, out of how many.
+/// How many layers there are, and how many of them are heard if some are not.
+fn layers_words(strip: &Strip) -> String {
+    match (strip.layers, strip.silent) {
+        (1, 0) => "1 layer".to_string(),
+        (all, 0) => format!("{all} layers"),
+        (all @ 10.., _) => format!("{}/{all} heard", all - strip.silent),
+        (all, silent) => format!("{} of {all} heard", all - silent),
+    }
+}
+
 fn layers(strip: &Strip) -> String {
     match strip.silent {
         0 => strip.layers.to_string(),

@@ -14,6 +14,19 @@ const LETTER: &str =
     "The section's rehearsal letter, A to ZZZ; the form is written with these letters.";
 
 impl Form {
+    /// What Enter does with the form, in a word.
+    pub fn verb(&self) -> &'static str {
+        match self.purpose {
+            Purpose::NewSong => "create",
+            Purpose::NewTrack | Purpose::Section(None) => "add",
+            Purpose::SaveAs => "save",
+            Purpose::Export => "export",
+            Purpose::Section(Some(_)) | Purpose::Track(_) | Purpose::Song => "change",
+            Purpose::SongForm | Purpose::Chords(_) => "write",
+            Purpose::Layer(_) => "name",
+        }
+    }
+
     /// What the field under the cursor is for, in a sentence or two; the words beside it, if there is
     /// no more to say.
     pub fn about_field(&self) -> &'static str {
@@ -24,7 +37,7 @@ impl Form {
                 METRE,
                 TEMPO,
                 "Which tracks the song starts with: none, drums and bass, a piano in 6/8, or drums, bass, chords and \
-                    a line.",
+                    a lead.",
             ],
             Purpose::NewTrack => &[
                 "What the part is called, e.g. bass. The name suggests the kind and the sound.",

@@ -16,7 +16,7 @@ pub(super) const SOUND: usize = 2;
 pub(super) const KINDS: &[&str] = &["pitched", "drums"];
 
 /// The parts of a sketch, in the order in which they are often recorded.
-const PARTS: [&str; 4] = ["drums", "bass", "chords", "line"];
+const PARTS: [&str; 4] = ["drums", "bass", "chords", "lead"];
 
 impl Form {
     /// A new track of `song`, named after the first part that is missing.

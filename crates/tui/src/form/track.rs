@@ -53,8 +53,8 @@ impl Form {
         let fields = vec![
             text_field("name", "", &track.name),
             Field { label: "kind", hint: "drums play on channel 10", value: kind },
-            whole("channel", "1 to 16; empty: as played", &channel),
-            whole("port", "empty: the first port", &track.port),
+            whole("channel", "1 to 16; blank keeps the channel played", &channel),
+            whole("port", "blank: the first port", &track.port),
         ];
         Form::of(Purpose::Track(track.id), "Change the track", fields)
     }

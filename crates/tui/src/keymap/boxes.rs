@@ -4,8 +4,8 @@ use super::rows::{
     DOWN, END, ENTER, ESC, FIND, HOME, LEFT, PAGE_DOWN, PAGE_UP, RIGHT, UP, always, moves,
 };
 use super::scenes::{
-    BACK, CHANGED, COMPARISON, CONFIRM, EXPORTING, FEEL, FILES, FINDER, FORM, HELP, HELP_SEARCH,
-    LEAVE, REPLACE, RESCUE, SECTIONS, SETTINGS, SOUNDS, VALUES,
+    BACK, CHANGED, COMPARISON, EXPORTING, FEEL, FILES, FINDER, FORM, HELP, HELP_SEARCH, LEAVE,
+    MENUS, REPLACE, RESCUE, SECTIONS, SETTINGS, SOUNDS, VALUES,
 };
 use super::{Binding, Need, Scene};
 use crate::action::Action::*;
@@ -99,7 +99,11 @@ pub const TABLE: &[Binding] = &[
     moves(To::PageDown, PAGE_DOWN, "choose", PICK_SOUND, SOUNDS),
     moves(To::First, HOME, "choose", PICK_SOUND, SOUNDS),
     moves(To::Last, END, "choose", PICK_SOUND, SOUNDS),
-    always(Confirm, ENTER, "OK", "Confirm.", CONFIRM),
+    always(Confirm, ENTER, "done", "Do what the box is for, e.g. save or export.", &[Scene::Form]),
+    always(Confirm, ENTER, "keep", "Keep the settings.", &[Scene::Feel, Scene::Ramp]),
+    always(Confirm, ENTER, "go", "Go to the chosen line.", SECTIONS),
+    always(Confirm, ENTER, "keep", "Keep the chosen sound.", SOUNDS),
+    always(Confirm, ENTER, "do it", "Do what is chosen in the list.", MENUS),
     always(
         Confirm,
         ENTER,
@@ -208,7 +212,7 @@ pub const TABLE: &[Binding] = &[
     always(
         Confirm,
         ENTER,
-        "OK",
+        "keep",
         "Keep the place found; then {next-match} goes to the next.",
         HELP_SEARCH,
     ),

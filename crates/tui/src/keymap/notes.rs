@@ -290,13 +290,13 @@ pub const TABLE: &[Binding] = &[
     operation(
         Operation::Invert,
         &[Key::char('i')],
-        "invert",
+        "upside down",
         "Turn the notes upside down: the lowest and the highest change places.",
     ),
     operation(
         Operation::InvertFirst,
         &[Key::char('f')],
-        "invert first",
+        "around first",
         "Turn the notes upside down around the first of them.",
     ),
     operation(
@@ -314,13 +314,13 @@ pub const TABLE: &[Binding] = &[
     operation(
         Operation::Thin,
         &[Key::char('n')],
-        "thin",
+        "delete",
         "Delete every nth of the notes, counted in time.",
     ),
     operation(
         Operation::SplitOff,
         &[Key::char('l')],
-        "own layer",
+        "new layer",
         "Move the notes into a layer of their own, right above theirs: {layer-feel} then gives it a feel of \
             its own.",
     ),

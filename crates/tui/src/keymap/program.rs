@@ -22,7 +22,7 @@ pub const TABLE: &[Binding] = &[
         Silence,
         &[Key::char('!')],
         "silence",
-        "Silence everything that is sounding, at once. In a form its key is just a character.",
+        "Silence everything that is sounding, at once. In a text box its key is just a character.",
         NO_TEXT,
     ),
     Binding::new(Locate(Bar::Top), HOME, "top", "Go back to the top.", LOOP, Need::Parked),

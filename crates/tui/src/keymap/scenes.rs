@@ -56,17 +56,8 @@ pub(super) const TOUR_OFFERED: &[Scene] = &[
     Scene::Piano,
     Scene::Help,
 ];
-/// Where something is accepted.
-pub(super) const CONFIRM: &[Scene] = &[
-    Scene::Form,
-    Scene::Feel,
-    Scene::Sections,
-    Scene::Sounds,
-    Scene::NoteEdits,
-    Scene::NoteSelects,
-    Scene::Lanes,
-    Scene::Ramp,
-];
+/// Lists under the notes, in which something is chosen.
+pub(super) const MENUS: &[Scene] = &[Scene::NoteEdits, Scene::NoteSelects, Scene::Lanes];
 /// Where Escape goes back.
 pub(super) const BACK: &[Scene] = &[
     Scene::Form,

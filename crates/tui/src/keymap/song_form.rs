@@ -44,7 +44,7 @@ pub const TABLE: &[Binding] = &[
         Need::Playing,
         Lead(LeadAction::Back),
         &[Key::char('B')],
-        "back",
+        "to form",
         "Go back to the form, to the section after the one in which you left it.",
         HERE,
     ),
@@ -70,8 +70,8 @@ pub const TABLE: &[Binding] = &[
         Need::SongForm,
         Section(SectionAction::DropLast),
         &[Key::char('x')],
-        "drop last",
-        "Drop the last entry of the form.",
+        "remove last",
+        "Remove the last entry of the form.",
         HERE,
     ),
     always(
@@ -147,7 +147,7 @@ pub const TABLE: &[Binding] = &[
         Lead(LeadAction::When),
         &[Key::char('W')],
         "go at",
-        "Choose when you go to another section, or back to the form: at the next seam, bar or beat.",
+        "Choose when a change of section, or back to the form, happens: at the next seam, bar or beat.",
         HERE,
     ),
     always(

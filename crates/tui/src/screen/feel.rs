@@ -58,7 +58,7 @@ impl FeelField {
             FeelField::Pull => "How far notes move to the grid: 100 % is all the way.",
             FeelField::Reach => "How near notes must be to move: 100 % moves them all.",
             FeelField::Swing => "Delays every second step: 50 % is even, 67 % is triplets.",
-            FeelField::Rolls => "Whether fast strokes of one drum move together.",
+            FeelField::Rolls => "Flams and rolls move as one.",
         }
     }
 }

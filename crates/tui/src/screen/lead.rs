@@ -9,10 +9,7 @@ impl Screen {
         let command = match action {
             LeadAction::When => {
                 self.when = self.when.next();
-                self.say(&format!(
-                    "You go to another section at the next {}.",
-                    when_word(self.when)
-                ));
+                self.say(&format!("Section changes happen at the next {}.", when_word(self.when)));
                 return;
             }
             LeadAction::Stay => Command::Stay,

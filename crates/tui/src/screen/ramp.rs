@@ -46,8 +46,8 @@ impl RampField {
             }
             RampField::Last => "The value at the end: type it, or change it with left and right.",
             RampField::Shape => {
-                "How the value gets there: straight; slow start, with the square of time; slow end, the \
-                 same backwards; step, all at once at the end."
+                "How the value gets there: straight; slow start, first slowly and then fast; slow end, first fast and \
+                 then slowly; step, all at once at the end."
             }
         }
     }

@@ -214,9 +214,10 @@ impl Tour {
             }
             Step::Undo => ("{undo} undoes the last change, whatever it was: try it.", "the undo"),
             Step::Redo => ("{redo} brings your pass back.", "the redo"),
-            Step::Done => {
-                ("That is your own pass: {save} saves it, {find} finds everything else.", "")
-            }
+            Step::Done => (
+                "That is your own pass. For the next part press {add-track}. {find} finds everything else.",
+                "",
+            ),
         };
         if self.step == Step::Seam && !in_one {
             let end = if bars == 1 { "its one bar".to_string() } else { format!("bar {bars}") };

@@ -125,7 +125,7 @@ fn sounds_are_drawn_by_name() {
 fn a_question_offers_to_stop_only_what_plays() {
     let mut stage = Stage::new(four_parts());
     stage.bench.disk.unsaved = true;
-    for (keys, saves) in [("q", "save and leave"), ("n", "save and start a new song")] {
+    for (keys, saves) in [("q", "save and quit"), ("n", "save and start a new song")] {
         stage.type_text(keys);
         let picture = stage.picture(80, 24);
         assert!(picture.contains(saves) && !picture.contains("stop, "), "{picture}");

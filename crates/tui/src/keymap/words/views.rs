@@ -108,8 +108,8 @@ pub(super) fn section_words(action: SectionAction) -> Words {
         ),
         SectionAction::DropLast => words(
             "drop-last",
-            "Drop the last entry of the form",
-            "remove delete shorten arrangement song",
+            "Remove the last entry of the form",
+            "drop delete shorten arrangement song",
         ),
         SectionAction::WriteChords => words(
             "write-chords",

@@ -69,7 +69,7 @@ fn a_message_says_what_happened_to_what() {
              under it are silent.",
         ),
         ("R", "The newest round of a take is kept: each one with notes mutes the one before."),
-        ("c", "The click always plays while the song does."),
+        ("c", "The click plays the whole time."),
         ("2", "2 bars of count-in when you record from a stop."),
         ("+", "Tempo of section A: 121; the other sections keep theirs."),
         ("u", "Undone: tempo of section A."),

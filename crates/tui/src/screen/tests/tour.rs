@@ -84,7 +84,10 @@ fn it_leads_from_an_empty_song_to_a_pass_of_ones_own_without_any_device() {
     player.press([BACKSPACE]);
     player.expect("TOUR 8 of 8. Ctrl-Y brings your pass back", "waiting for the redo");
     player.press([Key::ctrl('y')]);
-    player.expect("TOUR done. That is your own pass: Ctrl-S saves it, F9 finds everything", "");
+    player.expect(
+        "TOUR done. That is your own pass. For the next part press Esc, then a. F9 finds",
+        "",
+    );
     let song = player.bench.state().status.song;
     assert_eq!(song.passes.values().map(|pass| pass.notes().len()).collect::<Vec<_>>(), [1]);
 }

@@ -40,7 +40,7 @@ fn undoing_a_new_track_arms_the_earlier_track_again() {
     assert_eq!((armed(&player), player.screen.chosen), (Some(TrackId(3)), Some(TrackId(3))));
     player.type_text("U");
     assert_eq!((armed(&player), player.screen.chosen), (new, new));
-    assert_eq!(player.screen.notice.text, "Redone: new track (track 5).");
+    assert_eq!(player.screen.notice.text, "Redone: new track (lead).");
 }
 
 #[test]
