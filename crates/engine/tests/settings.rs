@@ -351,7 +351,7 @@ fn a_setting_that_moves_on_says_what_it_means_now() {
     // The bench begins with a click in the count-in only.
     for (word, click) in [
         ("in the count-in and", Click::Recording),
-        ("always", Click::Always),
+        ("the whole time", Click::Always),
         ("only", Click::CountIn),
     ] {
         let (said, _, now) = next(Setting::Click);

@@ -149,7 +149,6 @@ pub fn letters(pen: &mut Pen, status: &Status, x: u16, row: u16, track: &Track) 
     }
 }
 
-/// How many layers sound, out of how many.
 /// How many layers there are, and how many of them are heard if some are not.
 fn layers_words(strip: &Strip) -> String {
     match (strip.layers, strip.silent) {
@@ -160,6 +159,7 @@ fn layers_words(strip: &Strip) -> String {
     }
 }
 
+/// The same in figures.
 fn layers(strip: &Strip) -> String {
     match strip.silent {
         0 => strip.layers.to_string(),
