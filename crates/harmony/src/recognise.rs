@@ -19,6 +19,9 @@ const OTHER: u32 = 10;
 /// sounds longest, is passing by.
 const PASSING: i64 = 3;
 
+/// A note that is at most one part in so many of a stretch before or after its beginning is struck there.
+const EARLY: i64 = 8;
+
 /// The chords of notes, each with the span in which it sounds, spelled for a key. A bar has one chord, or one
 /// for each half or each beat, whichever gives the plainest chart. Where nothing sounds, the chord before goes
 /// on. Chords that go on are not repeated; none past the last bar.
@@ -143,7 +146,31 @@ fn sounding(notes: &[(Span, U7)], stretch: Span) -> Vec<U7> {
         .collect();
     keys.sort_unstable();
     keys.dedup();
+    // What is below the bass and only passes by is no bass, but it may be part of the chord.
+    let bass = keys.iter().copied().find(|&key| is_bass(notes, stretch, key));
+    if let Some(bass) = bass {
+        keys.iter_mut().filter(|key| **key < bass).for_each(|key| *key = above(*key, bass));
+        keys.sort_unstable();
+        keys.dedup();
+    }
     keys
+}
+
+/// Whether a key can be the bass of a stretch: it is struck where the stretch begins, or sounds for more than
+/// half of it.
+fn is_bass(notes: &[(Span, U7)], stretch: Span, key: U7) -> bool {
+    let length = (stretch.to - stretch.from).0;
+    let own = notes.iter().filter(|&&(_, other)| other == key).map(|&(span, _)| span);
+    let sounds = |span: Span| (span.to.min(stretch.to) - span.from.max(stretch.from)).0.max(0);
+    let at_start = |span: Span| (span.from - stretch.from).0.abs() * EARLY <= length;
+    own.clone().any(|span| sounds(span) > 0 && at_start(span))
+        || own.map(sounds).sum::<i64>() * 2 > length
+}
+
+/// The key as many octaves up as lead above the bass.
+fn above(key: U7, bass: U7) -> U7 {
+    let octaves = (bass.get() - key.get()).div_ceil(12);
+    U7::new(key.get() + 12 * octaves).unwrap_or(bass)
 }
 
 #[cfg(test)]
@@ -195,6 +222,36 @@ mod tests {
         // The next chord comes a sixteenth early.
         notes.extend([45, 60, 64].map(|key| at(3600, 7600, key)));
         assert_eq!(chart_text(&recognised(&notes, &four, None), &four), "C | Am");
+    }
+
+    #[test]
+    fn a_bass_note_that_only_passes_is_not_the_bass_of_a_chord() {
+        let at =
+            |from: i64, to: i64, key: u8| (Span::new(Tick(from), Tick(to)), U7::new(key).unwrap());
+        let four = metre(2, "4/4");
+        let named = |notes: &[(Span, U7)]| chart_text(&recognised(notes, &four, None), &four);
+        // A minor over A, which rings on into F over F, whose A above is held.
+        let rings = |late: i64, early: i64| {
+            let mut notes = [60, 64].map(|key| at(0, 3840, key)).to_vec();
+            notes.push(at(0, 3840 + late, 33));
+            notes.extend([53, 57, 60].map(|key| at(3840 - early, 7680, key)));
+            named(&notes)
+        };
+        for (late, early) in [(0, 0), (40, 0), (300, 0), (0, 30)] {
+            assert_eq!(rings(late, early), "Am | F");
+        }
+        assert_eq!(rings(3840, 0), "Am | F/A", "one that stays is the bass");
+        // An A below leads from F over F back to it.
+        let chord = [57, 60, 65].map(|key| at(0, 7680, key));
+        let walk = [at(0, 2880, 41), at(2880, 3840, 33), at(3840, 7680, 41)];
+        assert_eq!(named(&[&chord[..], &walk].concat()), "F | %");
+        // Root and fifth by turns, the fifth below.
+        let turns = [0, 3840].map(|bar| [at(bar, bar + 1900, 41), at(bar + 1920, bar + 3800, 36)]);
+        assert_eq!(named(&[&chord[..], &turns.concat()].concat()), "F | %");
+        // A short bass note that the bar begins with counts.
+        let mut notes = [60, 64, 67].map(|key| at(0, 3840, key)).to_vec();
+        notes.push(at(0, 240, 40));
+        assert_eq!(named(&notes), "C/E | %");
     }
 
     proptest! {
