@@ -199,6 +199,8 @@ enum Awaited {
     LayerFeel(PassId),
     /// A layer of their own for notes.
     SplitOff(PassId),
+    /// The volume or the pan of a track that is not the recorded one.
+    Beside(TrackId, &'static str),
 }
 
 impl Awaited {
@@ -223,6 +225,14 @@ impl Awaited {
             Awaited::Feel(track) => {
                 let track = state.status.song.track(track)?;
                 Some(format!("feel of {}: {}", track.name, quantise_words(&track.feel)))
+            }
+            Awaited::Beside(track, what) => {
+                let song = &state.status.song;
+                let (track, armed) = (song.track(track)?, song.track(state.status.armed?)?);
+                Some(format!(
+                    "Only {} is being recorded: this sets the {what} of {} everywhere.",
+                    armed.name, track.name
+                ))
             }
         }
     }

@@ -62,7 +62,7 @@ impl Screen {
             Action::Quantise => self.quantise(state, out),
             Action::Show(view) => self.go_to(view),
             Action::ShowBeside(side) => self.go_beside(side),
-            Action::Level(action) => self.act_on_levels(action, out),
+            Action::Level(action) => self.act_on_levels(action, state, out),
             Action::Layer(action) => self.act_on_layer(action, state, out),
             Action::Note(action) => self.act_on_notes(action, state, out),
             Action::PlayForm => self.play_form(state, out),

@@ -43,6 +43,25 @@ fn the_levels_view_mutes_solos_and_arms_as_the_loop_does() {
 }
 
 #[test]
+fn levels_of_another_track_than_the_recorded_one_are_set_and_it_is_said() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::char('0'), Key::new(Code::F(5)), Key::char('r')]);
+    player.bench.wait(1000);
+    player.press([Key::new(Code::Right)]);
+    assert_eq!(player.levels()[0], (None, None), "a move of the take");
+    assert!(!player.screen.notice.text.contains("Only"), "{}", player.screen.notice.text);
+    player.press([Key::new(Code::Down), Key::new(Code::Right)]);
+    assert_eq!(player.levels()[1], (Some(102), None));
+    let said = "Only drums is being recorded: this sets the volume of bass everywhere.";
+    assert_eq!(player.screen.notice.text, said);
+    player.press([Key::char('.')]);
+    assert!(player.screen.notice.text.contains("sets the pan of bass"));
+    player.type_text("r");
+    player.press([Key::new(Code::Left)]);
+    assert!(!player.screen.notice.text.contains("Only"), "{}", player.screen.notice.text);
+}
+
+#[test]
 fn levels_changed_while_recording_are_moves_of_the_take() {
     let mut player = Player::new(four_parts());
     player.press([Key::char('0'), Key::new(Code::F(5)), Key::char('r')]);
