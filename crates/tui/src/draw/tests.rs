@@ -1,6 +1,7 @@
 //! Screens as pictures: each as text, followed by its cursor and its runs of style.
 
 mod boxes;
+mod chords;
 mod export;
 mod files;
 mod finder;

@@ -43,37 +43,52 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, heads: &[(u16, &str)]) {
 /// A chord on the ruler.
 struct Label {
     name: String,
-    /// The first column, and the one after the last that it may have.
+    /// The first column, and the one after the last of its bar.
     from: u16,
     to: u16,
     /// Whether it is the chord of the moment.
     sounds: bool,
 }
 
-/// The chords over the bars. One that has no room up to the next chord or bar line is a sign that something
-/// is left out: half a name would be another chord.
+/// The chords over the bars. The first of a bar that has no room is a sign that something is left out, and
+/// nothing follows it in its bar: half a name would be another chord, and a later chord would pass for that of
+/// the whole bar.
 fn chords(pen: &mut Pen, stage: &Stage, row: u16) {
-    let palette = pen.palette;
-    for label in labels(stage) {
-        let style = if label.sounds { palette.on() } else { palette.text() };
-        match label.from + label.name.chars().count() as u16 {
-            end if end <= label.to => {
-                // The dots of the beats under it go, with an empty column behind it.
-                pen.put_in(
-                    label.from,
-                    row,
-                    usize::from((end + 1).min(label.to) - label.from),
-                    "",
-                    style,
-                );
-                pen.put(label.from, row, &label.name, style);
+    let labels = labels(stage);
+    for bar in labels.chunk_by(|one, next| one.to == next.to) {
+        for (index, label) in bar.iter().enumerate() {
+            let end = label.from + label.name.chars().count() as u16;
+            // Where the next one is in the way, this one needs room for the sign as well.
+            let is_last = bar.get(index + 1).is_none_or(|next| end >= next.from);
+            let leaves_out = is_last && index + 1 < bar.len();
+            if end + 2 * u16::from(leaves_out) > label.to {
+                cut(pen, label.from, label.to, row);
+                break;
             }
-            _ if label.from < label.to => {
-                let cut = palette.signs.cut.encode_utf8(&mut [0; 4]).to_string();
-                pen.put(label.from, row, &cut, palette.faint());
+            put(pen, label, end, row);
+            if leaves_out {
+                cut(pen, end + 1, label.to, row);
             }
-            _ => {}
+            if is_last {
+                break;
+            }
         }
+    }
+}
+
+/// A chord with room for its name, which ends before a column.
+fn put(pen: &mut Pen, label: &Label, end: u16, row: u16) {
+    let style = if label.sounds { pen.palette.on() } else { pen.palette.text() };
+    // The dots of the beats under it go, with an empty column behind it.
+    let room = usize::from((end + 1).min(label.to) - label.from);
+    pen.put_in(label.from, row, room, "", style);
+    pen.put(label.from, row, &label.name, style);
+}
+
+/// The sign that chords of a bar are left out, if the bar has room for it.
+fn cut(pen: &mut Pen, column: u16, end: u16, row: u16) {
+    if column < end {
+        pen.sign(column, row, pen.palette.signs.cut, pen.palette.faint());
     }
 }
 
@@ -103,9 +118,6 @@ fn labels(stage: &Stage) -> Vec<Label> {
         // Up to the next bar line.
         let bar = scale.lines.iter().map(|line| line.column).find(|&next| next > column);
         let to = stage.left + bar.unwrap_or_else(|| scale.columns());
-        if let Some(before) = labels.last_mut() {
-            before.to = before.to.min(from.saturating_sub(1));
-        }
         let sounds = plays && at <= now && now < until;
         labels.push(Label { name: symbol.to_string(), from, to, sounds });
     }
