@@ -56,13 +56,13 @@ impl NoteValue {
         self.kind
     }
 
-    /// The quantise grids, 1/4 to 1/64, each straight, triplet and dotted: the longest first.
+    /// The quantise grids, 1/4 to 1/64: first the straight ones, then the triplets, then the dotted
+    /// ones, of each kind the longest first.
     pub fn grids() -> impl Iterator<Item = NoteValue> {
         let kinds = [NoteKind::Straight, NoteKind::Triplet, NoteKind::Dotted];
-        let of = |division| kinds.map(|kind| NoteValue { division, kind });
-        let mut grids: Vec<NoteValue> = [4, 8, 16, 32, 64].into_iter().flat_map(of).collect();
-        grids.sort_by_key(|grid| std::cmp::Reverse(grid.ticks()));
-        grids.into_iter()
+        kinds.into_iter().flat_map(|kind| {
+            [4, 8, 16, 32, 64].into_iter().map(move |division| NoteValue { division, kind })
+        })
     }
 }
 
@@ -133,12 +133,14 @@ mod tests {
     }
 
     #[test]
-    fn each_grid_is_finer_than_the_one_before() {
-        // By arithmetic, e.g. 1/8 = 480 ticks, 1/16 dotted = 360, 1/8 triplet = 320, 1/16 = 240.
+    fn each_grid_of_a_kind_is_finer_than_the_one_before() {
         let grids: Vec<NoteValue> = NoteValue::grids().collect();
-        assert!(grids.is_sorted_by(|one, next| one.ticks() > next.ticks()));
+        for kind in grids.chunks(5) {
+            assert!(kind.is_sorted_by(|one, next| one.ticks() > next.ticks()));
+            assert!(kind.iter().all(|grid| grid.kind() == kind[0].kind()));
+        }
         let words: Vec<String> = grids.iter().map(NoteValue::to_string).collect();
-        assert_eq!(words.len(), 15);
-        assert_eq!(words[4..8], ["1/8", "1/16 dotted", "1/8 triplet", "1/16"]);
+        assert_eq!(words[..5], ["1/4", "1/8", "1/16", "1/32", "1/64"]);
+        assert_eq!((words.len(), &*words[5], &*words[10]), (15, "1/4 triplet", "1/4 dotted"));
     }
 }

@@ -156,8 +156,8 @@ The screen reads `keys.ron` in the folder `chaconne` of your configuration folde
 `~/.config/chaconne/keys.ron`, or below `$XDG_CONFIG_HOME`; on macOS below `~/Library/Application
 Support`; on Windows below `%APPDATA%`), or the file given with `--keys`. The line of keys, the help, the
 finder and the messages then name your keys. A key is written as this page writes it: a character, a name
-such as `Space`, `PgUp` or `F5`, or `Ctrl-` and a letter. What is written replaces all keys that the
-action had in that place. If a line is wrong, the program says which and what would be right: a file
+such as `Space`, `PgUp` or `F5`, `Ctrl-` and a letter, or `Shift-` and an arrow. What is written replaces
+all keys that the action had in that place. If a line is wrong, the program says which and what would be right: a file
 given with `--keys` is then refused, and with a wrong `keys.ron` the screen opens with its own keys.
 
 `Ctrl-C`, `Ctrl-Z` and `Ctrl-L` always work, and questions keep the keys that they show. A key cannot
@@ -392,13 +392,14 @@ mod tests {
         let (lines, page) = (help(1000, Keymap::default(), None), keys_markdown());
         for binding in table() {
             let sentence = Keymap::default().fill(binding.sentence);
-            let row = |line: &Line| match line {
-                Line::Key(keys, text) if text.starts_with(sentence.trim_end_matches('.')) => {
-                    Some(keys.clone())
-                }
+            let starts = |text: &str| text.starts_with(sentence.trim_end_matches('.'));
+            // A long name has a line of its own.
+            let row = |pair: &[Line]| match pair {
+                [Line::Key(keys, text), _] if starts(text) => Some(keys.clone()),
+                [Line::Text(keys), Line::More(text)] if starts(text) => Some(keys.clone()),
                 _ => None,
             };
-            let rows: Vec<String> = lines.iter().filter_map(row).collect();
+            let rows: Vec<String> = lines.windows(2).filter_map(row).collect();
             for key in binding.keys {
                 let word = key.to_string();
                 let shown = |keys: &String| {

@@ -1,7 +1,7 @@
 //! Numbers as musicians give them: tempi in beats per minute, in the note value that the metre
 //! counts; levels in decibels under full scale.
 
-use chaconne_time::{NoteValue, Tempo};
+use chaconne_time::{NoteKind, NoteValue, Tempo};
 
 /// Beats per minute, with one decimal if it is not a whole number.
 pub fn tempo_text(tempo: Tempo, unit: NoteValue) -> String {
@@ -32,6 +32,16 @@ pub fn level_text(level: Option<f32>) -> String {
 pub fn decimal(tenths: i32) -> String {
     let sign = if tenths < 0 { "-" } else { "" };
     format!("{sign}{}.{}", tenths.unsigned_abs() / 10, tenths.unsigned_abs() % 10)
+}
+
+/// A note value in short: `1/8`, `1/8t` for a triplet, `1/8d` for a dotted one.
+pub fn short_value(value: NoteValue) -> String {
+    let kind = match value.kind() {
+        NoteKind::Straight => "",
+        NoteKind::Triplet => "t",
+        NoteKind::Dotted => "d",
+    };
+    format!("1/{}{kind}", value.division())
 }
 
 #[cfg(test)]

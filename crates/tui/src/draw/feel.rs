@@ -3,9 +3,10 @@
 use super::Pen;
 use super::overlays::middle;
 use crate::desk::DeskState;
+use crate::numbers::short_value;
 use crate::screen::{FeelField, FeelPick};
 use chaconne_song::{Feel, Swing};
-use chaconne_time::{NoteKind, NoteValue};
+use chaconne_time::NoteValue;
 use ratatui::layout::Position;
 
 /// The columns of a setting's bar.
@@ -34,9 +35,11 @@ pub fn draw(pen: &mut Pen, state: &DeskState, pick: &FeelPick) -> Option<Positio
             (false, true) => palette.faint(),
             (false, false) => palette.text(),
         };
-        let after = pen.put(x + 9, row, &words(field, pick), value);
+        let half = pick.half_typed().filter(|_| chosen).map(str::to_string);
+        let after = pen.put(x + 9, row, &half.unwrap_or_else(|| words(field, pick)), value);
         if let Some(part) = part(field, &pick.feel) {
-            bar(pen, after.max(x + 19), row, part);
+            let at = after.max(x + 19);
+            bar(pen, at, row, part, (x + room as u16).saturating_sub(at).min(BAR));
         }
     }
     pen.put_in(x, y + count + 2, room, &pick.sentence(), palette.faint());
@@ -60,24 +63,24 @@ fn grid_words(grid: Option<NoteValue>) -> String {
     grid.map_or_else(|| "as played".to_string(), |grid| grid.to_string())
 }
 
-/// How far a percentage is along its range, in eighths of a column.
-fn part(field: FeelField, feel: &Feel) -> Option<u16> {
-    let of = |value: u16, most: u16| Some(value * 8 * BAR / most);
+/// How far a percentage is along its range, 0 to 1.
+fn part(field: FeelField, feel: &Feel) -> Option<f32> {
     match field {
-        FeelField::Pull => of(feel.pull.into(), 100),
-        FeelField::Reach => of(feel.reach.into(), 100),
+        FeelField::Pull => Some(f32::from(feel.pull) / 100.0),
+        FeelField::Reach => Some(f32::from(feel.reach) / 100.0),
         FeelField::Swing => {
-            let into = u32::from(feel.swing.hundredths() - Swing::STRAIGHT.hundredths());
-            Some((into * 8 * u32::from(BAR) / 2500) as u16)
+            let into = feel.swing.hundredths() - Swing::STRAIGHT.hundredths();
+            Some(f32::from(into) / 2500.0)
         }
         FeelField::Whose | FeelField::Grid | FeelField::Rolls => None,
     }
 }
 
-/// A bar filled by so many eighths of a column, on a rule.
-fn bar(pen: &mut Pen, x: u16, row: u16, eighths: u16) {
+/// A bar of so many columns, of which a part from 0 to 1 is filled, on a rule.
+fn bar(pen: &mut Pen, x: u16, row: u16, part: f32, columns: u16) {
     let palette = pen.palette;
-    for cell in 0..BAR {
+    let eighths = (part * f32::from(8 * columns)) as u16;
+    for cell in 0..columns {
         match eighths.saturating_sub(8 * cell).min(8) {
             0 => pen.sign(x + cell, row, palette.signs.rule, palette.faint()),
             part => {
@@ -91,18 +94,30 @@ fn bar(pen: &mut Pen, x: u16, row: u16, eighths: u16) {
 /// The feel in a few words, without what is as usual: `1/16t 60 % swing 58`; `-` if the track plays as
 /// played.
 pub fn short(feel: &Feel) -> String {
-    let Some(grid) = feel.grid else { return "-".to_string() };
-    let kind = match grid.kind() {
-        NoteKind::Straight => "",
-        NoteKind::Triplet => "t",
-        NoteKind::Dotted => ".",
-    };
-    let mut words = format!("1/{}{kind}", grid.division());
+    with_grid(feel, short_value).unwrap_or_else(|| "-".to_string())
+}
+
+/// The same; `as played` in words if so many columns have room for it.
+pub fn in_room(feel: &Feel, columns: usize) -> String {
+    const AS_PLAYED: &str = "as played";
+    match feel.grid {
+        None if AS_PLAYED.len() <= columns => AS_PLAYED.to_string(),
+        _ => short(feel),
+    }
+}
+
+/// The same with the kind of the grid as a word: `1/16 triplet 60 % swing 58`.
+pub fn long(feel: &Feel) -> String {
+    with_grid(feel, |grid| grid.to_string()).unwrap_or_else(|| "as played".to_string())
+}
+
+fn with_grid(feel: &Feel, name: fn(NoteValue) -> String) -> Option<String> {
+    let mut words = name(feel.grid?);
     if feel.pull < 100 {
         words += &format!(" {} %", feel.pull);
     }
     if feel.swing != Swing::STRAIGHT {
         words += &format!(" swing {}", feel.swing);
     }
-    words
+    Some(words)
 }

@@ -196,7 +196,7 @@ const SETTING_GAP: usize = 4;
 fn setting_key(sight: &Sight, action: Action) -> String {
     let mut here = sight.screen.keymap.here(sight.screen.scene());
     let line = Line::join(here.find(|binding| binding.action == action).into_iter());
-    line.first().map_or(String::new(), |line| line.key_words(|key| key_word(sight, key)))
+    line.first().map_or(String::new(), |line| line_word(sight, line))
 }
 
 /// The ports, those in trouble first, and how well the clock keeps time.
@@ -377,7 +377,7 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>, settings: bool) {
             Action::Adjust(_) if is_in_text(sight) => "cursor",
             _ => row.label,
         };
-        let entry = |line: &Line| (line.key_words(|key| key_word(sight, key)), label(line.first()));
+        let entry = |line: &Line| (line_word(sight, line), label(line.first()));
         lines.iter().map(entry).collect()
     };
     let tail = written(last);
@@ -434,16 +434,27 @@ fn is_in_text(sight: &Sight) -> bool {
     }
 }
 
+/// The keys of a line as they are written here: arrows as signs, and what they have in common once.
+fn line_word(sight: &Sight, line: &Line) -> String {
+    let is_shifted = line.first().shown.is_empty() && line.keys().all(|key| key.shift);
+    let words = line.key_words(|key| {
+        let plain = if is_shifted { Key { shift: false, ..*key } } else { *key };
+        key_word(sight, &plain)
+    });
+    if is_shifted { format!("Shift-{words}") } else { words }
+}
+
 /// A key as it is written here: arrows as signs.
 fn key_word(sight: &Sight, key: &Key) -> String {
     let arrows = sight.palette.signs.arrows;
-    match key.code {
-        Code::Up => arrows[0].to_string(),
-        Code::Down => arrows[1].to_string(),
-        Code::Left => arrows[2].to_string(),
-        Code::Right => arrows[3].to_string(),
-        _ => key.to_string(),
-    }
+    let arrow = match key.code {
+        Code::Up => arrows[0],
+        Code::Down => arrows[1],
+        Code::Left => arrows[2],
+        Code::Right => arrows[3],
+        _ => return key.to_string(),
+    };
+    if key.shift { format!("Shift-{arrow}") } else { arrow.to_string() }
 }
 
 fn entry_width(key: &str, label: &str) -> usize {

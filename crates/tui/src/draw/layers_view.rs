@@ -420,7 +420,7 @@ fn words(stage: &Stage, stack: &Stack, at: usize) -> String {
     }
     facts.extend(moved);
     if let Some(feel) = &pass.feel {
-        facts.push(format!("own feel {}", feel_word(feel)));
+        facts.push(format!("own feel {}", super::feel::long(feel)));
     }
     if !pass.covers.is_empty() {
         facts.push("replaces what is below".into());

@@ -123,7 +123,7 @@ fn row(pen: &mut Pen, sight: &Sight, columns: &Columns, (place, y): (usize, u16)
     track_head::letters(pen, status, columns.letters, y, track);
     levels(pen, status, columns, (place, y), track, silent);
     let room = columns.sound.min(pen.width()).saturating_sub(columns.feel + 1);
-    let whole = feel::short(&track.feel);
+    let whole = feel::in_room(&track.feel, room.into());
     let fits = text::width(&whole) <= room.into();
     let words = if fits { whole } else { track_head::beside(&track.feel) };
     let feel = if track.feel.grid.is_some() { style } else { palette.faint() };

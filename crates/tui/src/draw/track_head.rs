@@ -72,7 +72,11 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
             pen.put(21 + x, row, &format!("{:>6}", layers(strip)), palette.text());
             let style = if track.feel.grid.is_some() { palette.text() } else { palette.faint() };
             let room = 5 + stage.heads.feel;
-            let words = if room > 5 { feel::short(&track.feel) } else { beside(&track.feel) };
+            let words = if room > 5 {
+                feel::in_room(&track.feel, room.into())
+            } else {
+                beside(&track.feel)
+            };
             pen.put_in(28 + x, row, room.into(), &words, style);
             if stage.heads.levels > 0 {
                 let silent = stage.is_silent(track);

@@ -4,6 +4,7 @@
 //! In: the bytes between `ESC [` and the final byte, and the final byte. Out: what they mean;
 //! nothing if the screen has no use for them.
 
+use super::key::is_arrow;
 use super::parser::Input;
 use super::{Code, Key, Kind};
 
@@ -126,6 +127,7 @@ impl Fields {
             _ => Kind::Press,
         };
         let (ctrl, alt) = (self.modifiers() & CTRL != 0, self.modifiers() & ALT != 0);
-        Key { ctrl, alt, kind, ..Key::new(code) }
+        let shift = self.modifiers() & SHIFT != 0 && is_arrow(code);
+        Key { ctrl, alt, shift, kind, ..Key::new(code) }
     }
 }

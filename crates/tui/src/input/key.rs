@@ -63,6 +63,8 @@ pub struct Key {
     pub ctrl: bool,
     /// With Alt, if the terminal says so.
     pub alt: bool,
+    /// With Shift, of an arrow, if the terminal says so: what Shift does to other keys is in their code.
+    pub shift: bool,
     /// What happened to it.
     pub kind: Kind,
     /// What the key types without Shift, if the terminal says so: the same at press and
@@ -73,7 +75,7 @@ pub struct Key {
 impl Key {
     /// A key without modifiers.
     pub const fn new(code: Code) -> Key {
-        Key { code, ctrl: false, alt: false, kind: Kind::Press, plain: None }
+        Key { code, ctrl: false, alt: false, shift: false, kind: Kind::Press, plain: None }
     }
 
     /// A key that types `c`.
@@ -84,6 +86,11 @@ impl Key {
     /// A letter with Control.
     pub const fn ctrl(c: char) -> Key {
         Key { ctrl: true, ..Key::char(c) }
+    }
+
+    /// An arrow with Shift.
+    pub const fn shift(code: Code) -> Key {
+        Key { shift: true, ..Key::new(code) }
     }
 
     /// The character by which presses and releases of the key are matched.
@@ -109,6 +116,9 @@ impl fmt::Display for Key {
         }
         if self.alt {
             f.write_str("Alt-")?;
+        }
+        if self.shift {
+            f.write_str("Shift-")?;
         }
         match self.code {
             Code::Char(' ') => f.write_str("Space"),
@@ -141,6 +151,10 @@ impl FromStr for Key {
                 (rest, *flag) = (after, true);
             }
         }
+        let arrow = rest.strip_prefix("Shift-").filter(|&name| named(name).is_some_and(is_arrow));
+        if let Some(arrow) = arrow {
+            (rest, key.shift) = (arrow, true);
+        }
         let mut chars = rest.chars();
         key.code = match (chars.next(), chars.next()) {
             (Some(c), None) if key.ctrl => Code::Char(c.to_ascii_lowercase()),
@@ -149,6 +163,11 @@ impl FromStr for Key {
         };
         Ok(key)
     }
+}
+
+/// Whether a key is one of the arrows, which have a meaning of their own with Shift.
+pub fn is_arrow(code: Code) -> bool {
+    matches!(code, Code::Up | Code::Down | Code::Left | Code::Right)
 }
 
 /// A key with a name of several letters.
@@ -188,6 +207,8 @@ mod tests {
             (Key::new(Code::Esc), "Esc"),
             (Key::new(Code::F(1)), "F1"),
             (Key::new(Code::PageDown), "PgDn"),
+            (Key::new(Code::BackTab), "Shift-Tab"),
+            (Key::shift(Code::Left), "Shift-Left"),
         ];
         for (key, name) in names {
             assert_eq!(key.to_string(), name);

@@ -106,6 +106,16 @@ fn a_lone_escape_is_recognised_by_the_silence_after_it() {
     assert_eq!(parser.deadline(), None);
 }
 
+/// XTerm Control Sequences, "PC-Style Function Keys": parameter 2 is Shift, 6 is Shift with Control.
+#[test]
+fn an_arrow_with_shift_is_a_key_of_its_own() {
+    let (mut parser, mut out) = (Parser::default(), Vec::new());
+    parser.feed(b"\x1b[1;2D\x1b[1;6C\x1b[1;2H", ms(0), &mut out);
+    let both = Key { ctrl: true, ..Key::shift(Code::Right) };
+    let keys = [Key::shift(Code::Left), both, Key::new(Code::Home)];
+    assert_eq!(out, keys.map(Input::Key));
+}
+
 #[test]
 fn a_sequence_that_arrives_in_parts_soon_enough_is_one_key() {
     let (mut parser, mut out) = (Parser::default(), Vec::new());

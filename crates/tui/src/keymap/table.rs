@@ -106,6 +106,8 @@ pub const TABLE: &[Binding] = &[
     always(Octave(Vertical::Up), RIGHT, "octave", OCTAVE, PIANO),
     always(Velocity(Vertical::Up), UP, "velocity", VELOCITY, PIANO),
     always(Velocity(Vertical::Down), DOWN, "velocity", VELOCITY, PIANO),
+    Binding::new(Locate(Bar::Before), &[Key::shift(Code::Left)], "bar", BAR, PIANO, Need::Stopped),
+    Binding::new(Locate(Bar::After), &[Key::shift(Code::Right)], "bar", BAR, PIANO, Need::Stopped),
     with_track(Choose(Vertical::Up), UP, "track", CHOOSE, LISTS),
     with_track(Choose(Vertical::Down), DOWN, "track", CHOOSE, LISTS),
     with_track(Choose(Vertical::Up), PAGE_UP, "track", CHOOSE, DETAIL),

@@ -4,6 +4,8 @@
 
 use super::{Awaited, Effect, Overlay, Screen};
 use crate::action::{Move, Side, Vertical};
+use crate::input::{Code, Key};
+use crate::numbers::short_value;
 use chaconne_engine::Command;
 use chaconne_song::{
     Commit, Edit, Feel, Label, Pass, PassEdit, PassId, Swing, Track, TrackEdit, TrackId,
@@ -54,7 +56,7 @@ impl FeelField {
     pub fn sentence(self) -> &'static str {
         match self {
             FeelField::Whose => "Whether the layer has a feel of its own.",
-            FeelField::Grid => "Notes move to this grid: each one to the right is finer.",
+            FeelField::Grid => "Notes move to this grid. It can be typed: 1/8, 1/8t, 1/8d.",
             FeelField::Pull => "How far notes move to the grid: 100 % is all the way.",
             FeelField::Reach => "How near notes must be to move: 100 % moves them all.",
             FeelField::Swing => "Delays every second step: 50 % is even, 67 % is triplets.",
@@ -78,7 +80,7 @@ enum Of {
 }
 
 /// The feel being set.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FeelPick {
     of: Of,
     /// The track, or that of the layer.
@@ -93,6 +95,8 @@ pub struct FeelPick {
     before: (Feel, bool),
     /// Whether another feel has been heard.
     tried: bool,
+    /// What is typed of a value.
+    typed: String,
 }
 
 impl FeelPick {
@@ -109,7 +113,16 @@ impl FeelPick {
 
     fn opened(of: Of, track: TrackId, feel: Feel, own: bool) -> FeelPick {
         let field = FeelField::Grid;
-        FeelPick { of, track, field, feel, own, before: (feel, own), tried: false }
+        FeelPick {
+            of,
+            track,
+            field,
+            feel,
+            own,
+            before: (feel, own),
+            tried: false,
+            typed: String::new(),
+        }
     }
 
     /// Whether it is the feel of a layer.
@@ -160,6 +173,7 @@ impl FeelPick {
             Move::PageDown | Move::Last => last,
         };
         self.field = fields[next];
+        self.typed.clear();
     }
 
     /// To the setting below or above, from the last to the first.
@@ -167,10 +181,12 @@ impl FeelPick {
         let fields = self.fields();
         let at = fields.iter().position(|&field| field == self.field).unwrap_or(0);
         self.field = fields[way.around(at, fields.len())];
+        self.typed.clear();
     }
 
     /// Changes the setting under the cursor by a step.
     pub(super) fn adjust(&mut self, side: Side, out: &mut Vec<Effect>) {
+        self.typed.clear();
         let feel = self.feel;
         let percent = |value: u8| match side {
             Side::Left => value.saturating_sub(STEP),
@@ -186,6 +202,66 @@ impl FeelPick {
         };
         if changed != feel {
             self.set(changed, true, out);
+        }
+    }
+
+    /// What is typed of a value and is none yet.
+    pub fn half_typed(&self) -> Option<&str> {
+        let is_half = !self.typed.is_empty() && self.with_typed(&self.typed).is_none();
+        is_half.then_some(self.typed.as_str())
+    }
+
+    /// Types a value: a grid, with t for triplet and d for dotted, or a percentage. What can't become a
+    /// value begins anew.
+    fn type_key(&mut self, key: &Key, out: &mut Vec<Effect>) {
+        match key.code {
+            Code::Backspace => drop(self.typed.pop()),
+            Code::Char(c) => {
+                // A dot is the sign of a dotted note.
+                let dot = c == '.' && self.field == FeelField::Grid;
+                let c = if dot { 'd' } else { c.to_ascii_lowercase() };
+                let longer = format!("{}{c}", self.typed);
+                self.typed = if self.may_become(&longer) { longer } else { c.to_string() };
+                if !self.may_become(&self.typed) {
+                    self.typed.clear();
+                }
+            }
+            _ => return,
+        }
+        if let Some(feel) = self.with_typed(&self.typed) {
+            self.set(feel, true, out);
+        }
+    }
+
+    /// The feel with a value of the setting under the cursor as it was typed; `None` if it is none.
+    fn with_typed(&self, typed: &str) -> Option<Feel> {
+        let feel = self.feel;
+        let percent = || typed.parse::<u8>().ok().filter(|&value| value <= 100);
+        Some(match self.field {
+            FeelField::Whose | FeelField::Rolls => return None,
+            FeelField::Grid => {
+                let mut grids = NoteValue::grids();
+                let grid =
+                    grids.find(|&grid| typed_names(grid).iter().any(|name| name == typed))?;
+                Feel { grid: Some(grid), ..feel }
+            }
+            FeelField::Pull => Feel { pull: percent()?, ..feel },
+            FeelField::Reach => Feel { reach: percent()?, ..feel },
+            FeelField::Swing => Feel { swing: typed.trim_end_matches('.').parse().ok()?, ..feel },
+        })
+    }
+
+    /// Whether what was typed is a value of the setting under the cursor or the start of one.
+    fn may_become(&self, typed: &str) -> bool {
+        let is_start = |name: &String| name.starts_with(typed);
+        match self.field {
+            FeelField::Grid => {
+                NoteValue::grids().any(|grid| typed_names(grid).iter().any(is_start))
+            }
+            FeelField::Swing => {
+                matches!(typed, "5" | "6" | "7") || self.with_typed(typed).is_some()
+            }
+            _ => self.with_typed(typed).is_some(),
         }
     }
 
@@ -216,7 +292,13 @@ fn edits_of_track(track: TrackId, feel: Feel) -> Vec<Edit> {
     edits.into_iter().map(|edit| Edit::Track(track, edit)).collect()
 }
 
-/// The next finer grid, or the next coarser one. Playing as played comes before them all.
+/// How a grid may be typed: `1/8t`, or without the one.
+fn typed_names(grid: NoteValue) -> [String; 2] {
+    let name = short_value(grid);
+    [name[2..].to_string(), name]
+}
+
+/// The next grid, or the one before. Playing as played comes before them all.
 fn beside(grid: Option<NoteValue>, side: Side) -> Option<NoteValue> {
     let at = grid.and_then(|grid| NoteValue::grids().position(|known| known == grid));
     let last = NoteValue::grids().count() - 1;
@@ -263,6 +345,12 @@ impl Screen {
                 Awaited::Feel(pick.track)
             }
         });
+    }
+
+    pub(super) fn type_in_feel(&mut self, key: &Key, out: &mut Vec<Effect>) {
+        if let Some(Overlay::Feel(pick)) = self.overlays.top_mut() {
+            pick.type_key(key, out);
+        }
     }
 
     /// Changes the field of a form, or the setting of a feel, under the cursor.

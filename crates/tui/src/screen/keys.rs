@@ -17,7 +17,7 @@ impl Screen {
         self.version += 1;
         self.came = now;
         match input {
-            Input::Key(key) => self.take_key(key, state, now, out),
+            Input::Key(key) => self.take_key(&self.as_known(key), state, now, out),
             Input::Paste(text) => match self.overlays.top_mut() {
                 Some(Overlay::Form(form)) if !form.is_waiting => form.paste(text),
                 Some(Overlay::Finder(finder)) => finder.paste(text),
@@ -33,6 +33,12 @@ impl Screen {
         if self.scene() != Scene::Piano {
             out.extend(self.piano.lift_all().into_iter().map(Effect::Play));
         }
+    }
+
+    /// The key without Shift, if it is an arrow that has no meaning of its own with it here.
+    fn as_known(&self, key: &Key) -> Key {
+        let is_known = self.keymap.here(self.scene()).any(|row| row.keys.contains(&key.chord()));
+        Key { shift: key.shift && is_known, ..*key }
     }
 
     fn take_key(&mut self, key: &Key, state: &DeskState, now: Duration, out: &mut Vec<Effect>) {
@@ -119,15 +125,12 @@ impl Screen {
                 }
             }
             Some(Overlay::Lanes(_)) => self.type_in_lanes(key),
+            Some(Overlay::Feel(_)) => self.type_in_feel(key, out),
             Some(Overlay::Ramp(_)) => self.type_in_ramp(key, out),
             Some(Overlay::Help(page)) => page.type_key(key, self.size),
             None
             | Some(
-                Overlay::Piano
-                | Overlay::Comparison(_)
-                | Overlay::Feel(_)
-                | Overlay::Notes(_)
-                | Overlay::Question(_),
+                Overlay::Piano | Overlay::Comparison(_) | Overlay::Notes(_) | Overlay::Question(_),
             ) => {}
         }
     }

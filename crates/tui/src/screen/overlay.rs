@@ -89,12 +89,13 @@ impl Overlay {
                 matches!(key.code, Code::Char(c) if c.is_ascii_alphabetic())
             }
             Overlay::Lanes(_) => matches!(key.code, Code::Char(c) if c.is_ascii_digit()),
+            Overlay::Feel(_) => {
+                matches!(key.code, Code::Char('0'..='9' | '/' | '.' | 't' | 'd') | Code::Backspace)
+            }
             Overlay::Ramp(_) => matches!(key.code, Code::Char('0'..='9' | '-') | Code::Backspace),
-            Overlay::Piano
-            | Overlay::Comparison(_)
-            | Overlay::Feel(_)
-            | Overlay::Notes(_)
-            | Overlay::Question(_) => false,
+            Overlay::Piano | Overlay::Comparison(_) | Overlay::Notes(_) | Overlay::Question(_) => {
+                false
+            }
         }
     }
 }

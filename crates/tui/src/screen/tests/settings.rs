@@ -38,16 +38,16 @@ fn the_grid_switches_off_and_comes_back_unchanged() {
     assert_eq!(grid(&player), Some(NoteValue::SIXTEENTH));
     player.type_text("v");
     player.press([Key::new(Code::Left)]);
-    let triplet = NoteValue::new(8, NoteKind::Triplet).unwrap();
-    assert_eq!(grid(&player), Some(triplet));
+    let eighth = NoteValue::new(8, NoteKind::Straight).unwrap();
+    assert_eq!(grid(&player), Some(eighth));
     player.enter();
     player.type_text("g");
     assert_eq!(grid(&player), None);
     player.type_text("g");
-    assert_eq!(grid(&player), Some(triplet));
+    assert_eq!(grid(&player), Some(eighth));
     player.type_text("v");
     player.press([Key::new(Code::Right), Key::new(Code::Esc)]);
-    assert_eq!(grid(&player), Some(triplet));
+    assert_eq!(grid(&player), Some(eighth));
     assert_eq!(player.screen.scene(), Scene::Loop);
 }
 
@@ -83,9 +83,9 @@ fn a_feel_that_is_cancelled_is_not_an_undo_step() {
     }
     player.type_text("u");
     // One step finer than 1/16, and not two.
-    let dotted = NoteValue::new(32, NoteKind::Dotted).ok();
+    let finer = NoteValue::new(32, NoteKind::Straight).ok();
     let song = player.bench.state().status.song;
-    assert_eq!(song.tracks[0].feel.grid, dotted);
+    assert_eq!(song.tracks[0].feel.grid, finer);
     assert!(undo(&player).is_some());
 }
 
@@ -97,7 +97,7 @@ fn a_feel_is_heard_while_it_is_set_and_is_one_undo_step() {
     player.type_text("g");
     let before = feel(&player);
     player.type_text("v");
-    player.press([Code::Left, Code::Left, Code::Left].map(Key::new));
+    player.press([Key::new(Code::Left)]);
     assert_eq!(feel(&player).grid, NoteValue::new(8, NoteKind::Straight).ok());
     player.press([Code::Down, Code::Left, Code::Left, Code::Down, Code::Left].map(Key::new));
     assert_eq!((feel(&player).pull, feel(&player).reach), (90, 95));
@@ -123,14 +123,14 @@ fn a_feel_goes_as_far_as_its_range() {
     let feel = |player: &Player| player.bench.state().status.song.tracks[0].feel;
     player.type_text("v");
     for (code, count, expected) in [
-        (Code::Right, 20, "1/64 triplet 100 100 50 true"),
-        (Code::Down, 1, "1/64 triplet 100 100 50 true"),
-        (Code::Left, 25, "1/64 triplet 0 100 50 true"),
-        (Code::Down, 2, "1/64 triplet 0 100 50 true"),
-        (Code::Right, 40, "1/64 triplet 0 100 75 true"),
-        (Code::Left, 3, "1/64 triplet 0 100 72 true"),
-        (Code::Down, 9, "1/64 triplet 0 100 72 true"),
-        (Code::Left, 2, "1/64 triplet 0 100 72 false"),
+        (Code::Right, 20, "1/64 dotted 100 100 50 true"),
+        (Code::Down, 1, "1/64 dotted 100 100 50 true"),
+        (Code::Left, 25, "1/64 dotted 0 100 50 true"),
+        (Code::Down, 2, "1/64 dotted 0 100 50 true"),
+        (Code::Right, 40, "1/64 dotted 0 100 75 true"),
+        (Code::Left, 3, "1/64 dotted 0 100 72 true"),
+        (Code::Down, 9, "1/64 dotted 0 100 72 true"),
+        (Code::Left, 2, "1/64 dotted 0 100 72 false"),
     ] {
         player.press(std::iter::repeat_n(Key::new(code), count));
         let Feel { grid, pull, reach, swing, rolls, .. } = feel(&player);
@@ -244,4 +244,47 @@ fn swing_says_which_notes_it_delays() {
     assert_eq!(sentence("1/8 triplet"), Some("Delays every second 1/8 triplet: 50 % is even."));
     // All fit the box, which is 58 wide.
     assert!(all.iter().all(|(_, sentence)| sentence.chars().count() <= 58), "{all:?}");
+}
+
+#[test]
+fn the_values_of_a_feel_can_be_typed() {
+    let mut player = Player::new(four_parts());
+    let grid = |player: &Player| {
+        let song = player.bench.state().status.song;
+        song.tracks[0].feel.grid.map(|grid| grid.to_string()).unwrap_or_default()
+    };
+    player.type_text("v");
+    for (typed, expected) in [
+        ("1/8", "1/8"),
+        ("t", "1/8 triplet"),
+        // What comes after a whole value begins anew.
+        ("1/32d", "1/32 dotted"),
+        ("1/4.", "1/4 dotted"),
+        ("16", "1/16"),
+        ("9", "1/16"),
+        ("8t", "1/8 triplet"),
+    ] {
+        player.type_text(typed);
+        assert_eq!(grid(&player), expected, "{typed}");
+    }
+    let feel = |player: &Player| player.bench.state().status.song.tracks[0].feel;
+    player.press([Key::new(Code::Down)]);
+    player.type_text("85");
+    player.press([Key::new(Code::Down)]);
+    player.type_text("100");
+    player.type_text("40");
+    player.press([Key::new(Code::Down)]);
+    player.type_text("6");
+    player.type_text("2.5");
+    let Feel { pull, reach, swing, .. } = feel(&player);
+    assert_eq!((pull, reach, swing.to_string().as_str()), (85, 40, "62.5"));
+    player.press([Key::new(Code::Backspace); 2]);
+    assert_eq!(feel(&player).swing.to_string(), "62");
+    player.type_text("99");
+    assert_eq!(feel(&player).swing.to_string(), "62");
+    // All of it is one step.
+    player.enter();
+    player.type_text("u");
+    assert_eq!(grid(&player), "1/16");
+    assert_eq!(feel(&player).pull, 100);
 }

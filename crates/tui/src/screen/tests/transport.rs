@@ -258,3 +258,18 @@ fn zooming_and_moving_show_the_place_of_the_song() {
     player.follow();
     assert_eq!(shown(&player).1, "1/256");
 }
+
+#[test]
+fn the_bar_to_begin_at_can_be_chosen_in_piano_mode() {
+    let mut player = Player::new(four_parts());
+    let begins = |player: &Player| player.bench.state().status.begins.0 / 3840;
+    player.type_text("p");
+    let octave = player.screen.piano.reach();
+    player.press([Key::shift(Code::Right), Key::shift(Code::Right), Key::shift(Code::Left)]);
+    assert_eq!((begins(&player), player.screen.piano.reach()), (1, octave));
+    // Where Shift has no meaning of its own, the arrow means what it always does.
+    player.press([Key::new(Code::Esc), Key::shift(Code::Right)]);
+    assert_eq!(begins(&player), 2);
+    player.press([Key::shift(Code::Down)]);
+    assert_eq!(player.screen.chosen, Some(TrackId(2)));
+}
