@@ -101,8 +101,8 @@ pub struct Status {
     /// The position along the route, with bars and rounds counted from the route's start. `None` in
     /// the count-in and while stopped.
     pub along: Option<Position>,
-    /// The round of the route, from 1, and of how many, if the route has an end: the form has one, a
-    /// loop has none. While stopped, where it goes on.
+    /// The round of the route as it was asked for, from 1, and of how many, if the route has an end: the form
+    /// has one, a loop has none. `None` while the run has left the route. While stopped, where it goes on.
     pub in_form: Option<(i64, i64)>,
     /// Whether the form was left live, so that [`Command::BackToForm`](crate::Command::BackToForm) goes on
     /// where it was left.

@@ -124,6 +124,74 @@ fn the_form_goes_on_after_the_section_in_which_it_was_left() {
     b.check_wire();
 }
 
+/// The section that plays, and its place in the form.
+fn standing(b: &Bench) -> (String, Option<(i64, i64)>) {
+    let status = b.engine.status(b.now);
+    (status.section.to_string(), status.in_form)
+}
+
+#[test]
+fn the_place_in_the_form_is_known_again_after_a_detour() {
+    let mut b = playing("A B C D");
+    let stands = |b: &Bench, letter: &str, entry: Option<i64>| {
+        assert_eq!(standing(b), (letter.to_string(), entry.map(|entry| (entry, 4))));
+    };
+    b.to(2 * BAR + 1500);
+    stands(&b, "B", Some(2));
+    // B stays the entry of the form until it goes round, and the jump is still to come.
+    assert!(b.command(Command::Stay));
+    stands(&b, "B", Some(2));
+    b.to(4 * BAR + 1500);
+    stands(&b, "B", None);
+    assert!(b.command(Command::Jump(letter("D"), When::Bar)));
+    b.to(6 * BAR + 1500);
+    stands(&b, "D", None);
+    assert!(b.command(Command::BackToForm(When::Seam)));
+    stands(&b, "D", None);
+    b.to(7 * BAR + 1500);
+    stands(&b, "C", Some(3));
+    // A jump that is called off was no detour.
+    assert!(b.command(Command::Jump(letter("A"), When::Seam)));
+    stands(&b, "C", Some(3));
+    assert!(b.command(Command::BackToForm(When::Seam)));
+    stands(&b, "C", Some(3));
+    b.to(9 * BAR + 1500);
+    stands(&b, "D", Some(4));
+    // Stopped there and continued, it is the same place.
+    b.command(Command::Stop);
+    stands(&b, "D", Some(4));
+    b.command(Command::Continue);
+    stands(&b, "D", Some(4));
+    b.check_wire();
+}
+
+#[test]
+fn the_place_in_the_form_is_known_after_a_loop_a_last_time_and_when_it_repeats() {
+    let mut b = Bench::new(sections("B A C"));
+    b.command(Command::Play);
+    b.to(100);
+    assert_eq!(standing(&b), ("A".into(), None));
+    assert!(b.command(Command::BackToForm(When::Seam)));
+    assert_eq!(standing(&b), ("A".into(), None));
+    b.to(2 * BAR + 100);
+    assert_eq!(standing(&b), ("B".into(), Some((1, 3))));
+
+    let mut b = Bench::new(sections("B A C"));
+    b.command(Command::Play);
+    b.to(100);
+    assert!(b.command(Command::LastTime));
+    b.to(2 * BAR + 100);
+    assert_eq!(standing(&b), ("C".into(), Some((3, 3))));
+
+    let mut b = playing("A B C");
+    assert!(b.command(Command::Repeat(true)));
+    for (bar, letter, entry) in [(0, "A", 1), (4, "C", 3), (6, "A", 1), (22, "C", 3), (26, "B", 2)]
+    {
+        b.to(bar * BAR + 100);
+        assert_eq!(standing(&b), (letter.into(), Some((entry, 3))), "bar {bar}");
+    }
+}
+
 #[test]
 fn a_jump_that_has_not_come_yet_is_called_off_by_going_back_to_the_form() {
     let mut b = playing("A B C");

@@ -10,7 +10,7 @@ use super::{Engine, Refused};
 use crate::walk::Round;
 use crate::{Entry, Route, Visit, When};
 use chaconne_song::{Commit, Edit, Form, FormEntry, Letter};
-use chaconne_time::{Ns, Tick};
+use chaconne_time::{Ns, Span, Tick};
 
 /// Where the run is, and the tick at which a direction takes effect.
 #[derive(Debug, Clone, Copy)]
@@ -79,6 +79,7 @@ impl Engine {
                 let whole = Route::letters(&self.song);
                 let Some(run) = self.transport.run_mut() else { return Ok(()) };
                 run.rest.whole.clone_from(&whole);
+                run.rest.away = Some(Span::new(Tick::MIN, Tick::MAX));
                 whole
             }
         };
@@ -114,8 +115,13 @@ impl Engine {
             _ => follows(&Route::letters(&self.song)).unwrap_or_default(),
         };
         self.repeats = false;
+        let form = self.song.form.unrolled();
         if let Some(run) = self.transport.run_mut() {
             run.rest.left = Some(next.clone());
+            if run.rest.whole.is_empty() {
+                run.rest.whole = form;
+                run.rest.away = Some(Span::new(Tick::MIN, Tick::MAX));
+            }
         }
         self.resume(now, &here, false);
         self.say(match self.existing(next).first() {
@@ -198,6 +204,7 @@ impl Engine {
     fn resume(&mut self, now: Ns, here: &Here, live: bool) {
         let Some(run) = self.transport.run_mut() else { return };
         let left = run.rest.left.take().unwrap_or_else(|| run.rest.whole.clone());
+        run.rest.go_back(here.at, here.turn);
         let left = self.existing(left);
         let goes_on = here.is_seam && left.first() == Some(&here.entry.section);
         let entries = Route::from(&self.song, &left, here.turn).map(|route| route.entries);
@@ -206,10 +213,16 @@ impl Engine {
 
     /// Remembers what is left of the form, if the run is on it.
     fn leave_form(&mut self, here: &Here) {
-        let Some(run) = self.transport.run().filter(|run| run.rest.left.is_none()) else { return };
-        let left = letters_after(&self.song, &run.entries, here.at.min(here.turn - Tick(1)));
+        let Some(run) = self.transport.run() else { return };
+        let left = match &run.rest.left {
+            None => letters_after(&self.song, &run.entries, here.at.min(here.turn - Tick(1))),
+            Some(_) => None,
+        };
         if let Some(run) = self.transport.run_mut() {
-            run.rest.left = left;
+            run.rest.left = run.rest.left.take().or(left);
+            if run.rest.left.is_some() {
+                run.rest.leave(here.at, here.turn);
+            }
         }
     }
 

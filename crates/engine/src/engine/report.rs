@@ -3,7 +3,7 @@
 use super::Engine;
 use super::commit::{section_of, track_of};
 use super::position::Spot;
-use super::transport::rounds_of;
+use super::transport::{rounds_left, rounds_of};
 use crate::{Position, Status, Transport, Turn, Walk};
 use chaconne_song::{Letter, Pass, Step};
 use chaconne_time::{Metre, Ns, Place, Span, Tempo, Tick};
@@ -58,7 +58,7 @@ impl Engine {
             count_in: self.how.count_in,
             round: here.round,
             along,
-            in_form: self.in_form(along),
+            in_form: self.in_form(at, along),
             form_left: self.transport.run().is_some_and(|run| run.rest.left.is_some()),
             leaves_in: self.leaves_in(at),
             repeat: self.repeats,
@@ -107,16 +107,24 @@ impl Engine {
         self.walk().filter(|_| span.contains(at))?.position(at)
     }
 
-    /// The round of a route with an end, and of how many: of the run, which is `along`, or while stopped
-    /// of the position kept.
-    fn in_form(&self, along: Option<Position>) -> Option<(i64, i64)> {
-        if let Some(run) = self.transport.run() {
-            return Some((along?.round, run.rounds?));
-        }
-        let Spot { at, entries, .. } = &self.transport.parked()?.spot;
-        let rounds = rounds_of(&self.song, entries)?;
-        let position = Walk::new(&self.song, entries).position(*at)?;
-        Some((position.round, rounds))
+    /// The round of a route with an end that is played at a tick, and of how many: of the run, which is
+    /// `along`, or while stopped of the position kept. It is told from what comes after it, because jumps may
+    /// have led there.
+    fn in_form(&self, at: Tick, along: Option<Position>) -> Option<(i64, i64)> {
+        let (rest, at, round, rounds, whole) = if let Some(run) = self.transport.run() {
+            (&run.rest, at, along?.round, run.rounds, run.whole)
+        } else {
+            let Spot { at, entries, rest } = &self.transport.parked()?.spot;
+            let round = Walk::new(&self.song, entries).position(*at)?.round;
+            let whole = rounds_left(&self.song, &rest.whole);
+            (rest, *at, round, rounds_of(&self.song, entries), whole)
+        };
+        let coming = match &rest.left {
+            Some(left) => rounds_left(&self.song, left),
+            None => rounds? - round,
+        };
+        // A route that repeats has several times as many rounds to come.
+        (whole > 0 && !rest.is_away(at)).then(|| (whole - coming % whole, whole))
     }
 
     /// The position of a tick in its section, in the run or, while stopped, from the position kept.

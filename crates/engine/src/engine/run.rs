@@ -4,7 +4,7 @@ use crate::plan::Since;
 use crate::route::index_at;
 use crate::{Entry, Walk};
 use chaconne_song::{Letter, PassId, Song};
-use chaconne_time::{Ns, Tempo, Tick, Timeline};
+use chaconne_time::{Ns, Span, Tempo, Tick, Timeline};
 use std::collections::BTreeMap;
 
 /// The transport while it runs.
@@ -19,6 +19,8 @@ pub(super) struct Run {
     pub repeated: Option<Tick>,
     /// How many rounds they have, if the last one has an end. Counting them takes long for a long route.
     pub rounds: Option<i64>,
+    /// How many rounds the route has that was asked for; 0 if it has no end.
+    pub whole: i64,
     /// The tick at which it started, with its count-in if it has one.
     pub start: Tick,
     /// The tick at which the music begins: where the count-in ends, or where it started. Only the methods here
@@ -46,6 +48,7 @@ impl Run {
             rest,
             repeated: None,
             rounds: None,
+            whole: 0,
             start,
             music,
             // The count-in keeps the tempo that it leads into.
@@ -128,12 +131,35 @@ pub(super) struct Rest {
     pub whole: Vec<Letter>,
     /// What is left of it after it was left: one letter for each round.
     pub left: Option<Vec<Letter>>,
+    /// Since when the run is away from the route, or was last, and until when.
+    pub away: Option<Span>,
 }
 
 impl Rest {
     /// What comes after the entries of a route that is played from its start.
     pub fn of(song: &Song, entries: &[Entry]) -> Rest {
-        Rest { whole: letters_after(song, entries, Tick::MIN).unwrap_or_default(), left: None }
+        let whole = letters_after(song, entries, Tick::MIN).unwrap_or_default();
+        Rest { whole, left: None, away: None }
+    }
+
+    /// Whether a tick belongs to something else than the route.
+    pub fn is_away(&self, at: Tick) -> bool {
+        self.away.is_some_and(|away| away.contains(at))
+    }
+
+    /// Leaves the route at a turn, if the run is on it until then.
+    pub fn leave(&mut self, at: Tick, turn: Tick) {
+        if !self.is_away(at) {
+            self.away = Some(Span::new(turn, Tick::MAX));
+        }
+    }
+
+    /// Goes back to the route at a turn, or does not leave it after all.
+    pub fn go_back(&mut self, at: Tick, turn: Tick) {
+        self.away = self.away.filter(|away| away.from <= at);
+        if let Some(away) = self.away.as_mut().filter(|away| away.contains(at)) {
+            away.to = turn;
+        }
     }
 
     /// All letters, to give sections new ones.

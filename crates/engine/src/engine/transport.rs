@@ -191,6 +191,7 @@ impl Engine {
         let song = Arc::clone(&self.song);
         let Some(run) = self.transport.run_mut() else { return };
         run.rounds = rounds_of(&song, &run.entries);
+        run.whole = rounds_left(&song, &run.rest.whole);
     }
 
     /// Plans the song with the unfinished round.
@@ -417,6 +418,12 @@ impl Engine {
 fn stepped(section: &Section, at: Tick, steps: i32) -> (Tempo, NoteValue) {
     let unit = section.metre.metre_at(at).tempo_unit();
     (section.tempo.at(at).step(unit, steps), unit)
+}
+
+/// How many rounds the sections of a route make that the song still has.
+pub(super) fn rounds_left(song: &Song, letters: &[Letter]) -> i64 {
+    let existing: BTreeSet<Letter> = song.sections.iter().map(|section| section.letter).collect();
+    letters.iter().map(|letter| i64::from(existing.contains(letter))).sum()
 }
 
 /// How many rounds the entries of a route have; `None` if the last one has no end.

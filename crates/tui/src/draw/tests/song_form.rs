@@ -67,6 +67,32 @@ fn the_head_shows_where_in_a_long_form_the_song_stands() {
 }
 
 #[test]
+fn the_head_and_the_playhead_are_back_in_the_form_after_a_detour() {
+    let mut stage = stage("C C A C");
+    let shows = |stage: &mut Stage| {
+        let text = stage.text(120, 40);
+        let head = text.lines().nth(2).unwrap_or_default().to_string();
+        (head, text.contains('▼'))
+    };
+    stage.type_text("f");
+    stage.wait(300);
+    stage.type_text("h");
+    let (head, playhead) = shows(&mut stage);
+    assert!(head.contains("1 of 4") && playhead, "{head}");
+    while stage.bench.state().status.in_form.is_some() {
+        stage.wait(100);
+    }
+    let (head, playhead) = shows(&mut stage);
+    assert!(!head.contains(" of ") && !playhead, "{head}");
+    stage.type_text("B");
+    while stage.bench.state().status.in_form.is_none() {
+        stage.wait(100);
+    }
+    let (head, playhead) = shows(&mut stage);
+    assert!(head.contains("2 of 4  C C A C") && playhead, "{head}");
+}
+
+#[test]
 fn a_song_without_a_form_says_how_to_write_one() {
     let mut stage = stage("");
     insta::assert_snapshot!("no_form_80x24", stage.text(80, 24));

@@ -453,6 +453,8 @@ fn a_form_that_was_stopped_goes_on_where_it_stopped() {
     player.type_text("f");
     player.enter();
     player.bench.wait(300);
+    assert_eq!(player.bench.state().status.in_form, Some((1, 3)), "until the jump comes");
+    player.bench.wait(2500);
     assert_eq!(player.bench.state().status.in_form, None);
 }
 
