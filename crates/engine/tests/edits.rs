@@ -70,6 +70,7 @@ kinds! {
     Edit::Track(_, T::Pan(_)) => "track pan",
     Edit::Track(_, T::Mute(_)) => "track mute",
     Edit::Track(_, T::PassLength(_)) => "track pass length",
+    Edit::Track(_, T::Compass(_)) => "track compass",
     Edit::Section(_, S::Letter(_)) => "section letter",
     Edit::Section(_, S::Name(_)) => "section name",
     Edit::Section(_, S::Key(_)) => "section key",
@@ -229,6 +230,7 @@ fn of_track() -> Vec<TrackEdit> {
         T::Pan(Some(value(30))),
         T::Mute(true),
         T::PassLength(Some(Tick(BAR))),
+        T::Compass("A3 to E5".parse().ok()),
     ]
 }
 

@@ -1,11 +1,13 @@
-//! The outline of a song: for each section its chords, the keys that its notes suggest, and how low and how
-//! high each part goes. All as it sounds, with the transpositions of song and section.
+//! The outline of a song: for each section its chords, the keys that its notes suggest, how low and how
+//! high each part goes, and where that is beyond what its singer or player reaches. All as it sounds, with the transpositions of song and section.
 //!
 //! ```text
 //! section A, 4 bars, A minor
 //!   chords        Am | F | C | G
 //!   notes suggest A minor (0.93), C major (0.81)
 //!   Bass          E1 to A2
+//!   Melody        D4 to F5, beyond A3 to E5 by 1 above
+//! Melody goes beyond A3 to E5 in A: transposed by -1 it fits
 //! ```
 
 use crate::ExportError;
@@ -13,9 +15,10 @@ use crate::export::closed;
 use crate::pairs::pairs;
 use chaconne_engine::{Message, Route, View, Wire, perform};
 use chaconne_harmony::{
-    Guess, PitchClass, Totals, chart_text, guesses, note_name, transposed_chord, transposed_key,
+    Fit, Guess, PitchClass, Reach, Totals, best_fit, chart_text, guesses, note_name, outside,
+    transposed_chord, transposed_key,
 };
-use chaconne_song::{Chord, KeySignature, Section, Song, TrackId, U7};
+use chaconne_song::{Chord, Compass, KeySignature, Section, Song, TrackId, U7};
 use std::collections::BTreeMap;
 use std::fmt::Write;
 
@@ -37,14 +40,55 @@ pub fn outline<'s>(
     song: &Song,
     sections: impl IntoIterator<Item = &'s Section>,
 ) -> Result<String, ExportError> {
-    let mut text = String::new();
+    let (mut text, mut reaches) = (String::new(), BTreeMap::new());
     for section in sections {
-        one(song, section, &mut text)?;
+        one(song, section, &mut text, &mut reaches)?;
+    }
+    for track in &song.tracks {
+        if let (Some(compass), Some(reaches)) = (track.compass, reaches.get(&track.id)) {
+            text.extend(advice(&track.name, compass, reaches));
+        }
     }
     Ok(text)
 }
 
-fn one(song: &Song, section: &Section, text: &mut String) -> Result<(), ExportError> {
+/// The sections in which a part goes beyond its compass, and the transposition that fits best; `None` if it
+/// fits as it is.
+fn advice(name: &str, compass: Compass, reaches: &[Reach]) -> Option<String> {
+    let letters: Vec<String> =
+        outside(reaches, compass).iter().map(|(letter, ..)| letter.to_string()).collect();
+    if letters.is_empty() {
+        return None;
+    }
+    let Fit { by, outside } = best_fit(reaches, compass);
+    let best = match (by.semitones(), outside) {
+        (0, _) => "no transposition fits better".to_string(),
+        (by, 0) => format!("transposed by {by} it fits"),
+        (by, 1) => format!("transposed by {by} it is 1 semitone beyond"),
+        (by, outside) => format!("transposed by {by} it is {outside} semitones beyond"),
+    };
+    Some(format!("{name} goes beyond {compass} in {}: {best}\n", letters.join(", ")))
+}
+
+/// How far a part is beyond its compass in a section, for the end of its line.
+fn beyond(compass: Compass, reach: Reach) -> String {
+    let told = |count: u8, way: &str| (count > 0).then(|| format!("{count} {way}"));
+    match outside(&[reach], compass).first() {
+        Some(&(_, below, above)) => {
+            let ways: Vec<String> =
+                [told(below, "below"), told(above, "above")].into_iter().flatten().collect();
+            format!(", beyond {compass} by {}", ways.join(" and "))
+        }
+        None => String::new(),
+    }
+}
+
+fn one(
+    song: &Song,
+    section: &Section,
+    text: &mut String,
+    reaches: &mut BTreeMap<TrackId, Vec<Reach>>,
+) -> Result<(), ExportError> {
     let by = i32::from(song.transpose.semitones()) + i32::from(section.transpose.semitones());
     let key = section.key.or(song.key).map(|key| transposed_key(key, by));
     let name = if section.name.is_empty() { String::new() } else { format!(" {}", section.name) };
@@ -65,8 +109,12 @@ fn one(song: &Song, section: &Section, text: &mut String) -> Result<(), ExportEr
     let shown: Option<KeySignature> = key.or(likely.first().map(|guess| guess.key));
     for track in &song.tracks {
         if let Some((low, high)) = ranges.get(&track.id) {
+            let reach = Reach { section: section.letter, low: *low, high: *high };
+            reaches.entry(track.id).or_default().push(reach);
             let [low, high] = [low, high].map(|&key| note_name(key, shown));
-            row(&track.name, &if low == high { low } else { format!("{low} to {high}") });
+            let range = if low == high { low } else { format!("{low} to {high}") };
+            let beyond = track.compass.map_or(String::new(), |compass| beyond(compass, reach));
+            row(&track.name, &format!("{range}{beyond}"));
         }
     }
     Ok(())

@@ -1,15 +1,6 @@
 //! Whether a part fits the compass of a voice or an instrument, and which transposition fits best.
 
-use chaconne_song::{Letter, Transpose, U7};
-
-/// The lowest and the highest note that a singer or a player can reach.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Compass {
-    /// The lowest.
-    pub low: U7,
-    /// The highest.
-    pub high: U7,
-}
+use chaconne_song::{Compass, Letter, Transpose, U7};
 
 /// The lowest and the highest note that a part has in a section, as it sounds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,8 +25,8 @@ pub struct Fit {
 /// By how many semitones a part is below and above a compass after a transposition.
 fn excess(reach: &Reach, compass: Compass, by: i8) -> (i32, i32) {
     let [low, high] = [reach.low, reach.high].map(|key| i32::from(key.get()) + i32::from(by));
-    let below = i32::from(compass.low.get()) - low;
-    let above = high - i32::from(compass.high.get());
+    let below = i32::from(compass.low().get()) - low;
+    let above = high - i32::from(compass.high().get());
     (below.max(0), above.max(0))
 }
 
@@ -74,14 +65,14 @@ mod tests {
     }
 
     fn fit(reaches: &[Reach], low: u8, high: u8) -> (i8, u8) {
-        let Fit { by, outside } = best_fit(reaches, Compass { low: key(low), high: key(high) });
+        let Fit { by, outside } = best_fit(reaches, Compass::new(key(low), key(high)).unwrap());
         (by.semitones(), outside)
     }
 
     /// The usual compass of an alto in a choir, G3 to D5 (common practice, no source).
     #[test]
     fn the_sections_out_of_range_are_named_and_the_smallest_transposition_that_fits_is_found() {
-        let alto = Compass { low: key(55), high: key(74) };
+        let alto = Compass::new(key(55), key(74)).unwrap();
         let part = [reach("A", 57, 72), reach("B", 60, 77)];
         assert_eq!(outside(&part, alto), [("B".parse().unwrap(), 0, 3)]);
         // Three down would take A to 54; two down fits A and leaves one above.

@@ -16,7 +16,7 @@ mod tones;
 mod voicing;
 
 pub use chart::{ChartError, chart, chart_text};
-pub use compass::{Compass, Fit, Reach, best_fit, outside};
+pub use compass::{Fit, Reach, best_fit, outside};
 pub use degrees::{Stack, chord_on, nearest, scale};
 pub use find_key::{Guess, Totals, guesses};
 pub use naming::names;

@@ -93,6 +93,7 @@ labels! {
     MuteTrack "mute track",
     UnmuteTrack "unmute track",
     PassLengthOfTrack "length of new passes",
+    Compass "compass",
     NewSection "new section",
     CopySection "copy section",
     Variation "variation",
@@ -220,6 +221,7 @@ fn of_track(edit: &TrackEdit) -> Label {
         E::Mute(true) => Label::MuteTrack,
         E::Mute(false) => Label::UnmuteTrack,
         E::PassLength(_) => Label::PassLengthOfTrack,
+        E::Compass(_) => Label::Compass,
     }
 }
 

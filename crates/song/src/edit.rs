@@ -14,9 +14,9 @@ mod song;
 mod track;
 
 use crate::{
-    Channel, ChordSymbol, Feel, Form, GivenGroove, Groove, GrooveId, Human, KeySignature, Lane,
-    LaneId, Lean, Letter, Note, NoteId, PassId, Point, Section, Shape, SharedPass, Song, StepAt,
-    Swing, SysEx, Track, TrackId, Transpose, U7, U14,
+    Channel, ChordSymbol, Compass, Feel, Form, GivenGroove, Groove, GrooveId, Human, KeySignature,
+    Lane, LaneId, Lean, Letter, Note, NoteId, PassId, Point, Section, Shape, SharedPass, Song,
+    StepAt, Swing, SysEx, Track, TrackId, Transpose, U7, U14,
 };
 use chaconne_time::{MetreMap, NoteValue, Span, TempoMap, Tick};
 use std::sync::Arc;
@@ -114,6 +114,8 @@ pub enum TrackEdit {
     Mute(bool),
     /// The length of a new pass; `None` for the section's.
     PassLength(Option<Tick>),
+    /// The compass of its singer or player.
+    Compass(Option<Compass>),
 }
 
 /// A change to a groove.

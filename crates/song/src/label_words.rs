@@ -75,6 +75,7 @@ impl Label {
             | Label::Levels
             | Label::Moves
             | Label::PassLengthOfTrack
+            | Label::Compass
             | Label::Bars
             | Label::Tempo
             | Label::TapTempo

@@ -21,6 +21,7 @@
 mod arrange;
 mod chord;
 mod commit;
+mod compass;
 mod edit;
 mod feel;
 mod form;
@@ -50,6 +51,7 @@ pub use arrange::{
 pub use chaconne_midi::{Channel, Control, RangeError, U7, U14};
 pub use chord::{Chord, ChordError, ChordKind, ChordSymbol, NoteName};
 pub use commit::{Commit, Label};
+pub use compass::{Compass, CompassError};
 pub use edit::{
     Edit, EditError, GrooveEdit, Laid, PassEdit, Placement, PointId, Release, SectionEdit,
     TrackEdit,

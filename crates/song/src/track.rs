@@ -1,6 +1,6 @@
 //! A track: one part, the port and channel it plays on, and how it is performed.
 
-use crate::{Channel, Feel, TrackId, U7, U14};
+use crate::{Channel, Compass, Feel, TrackId, U7, U14};
 use chaconne_time::Tick;
 
 /// The levels a part starts with; for `None` nothing is sent, and the instrument stays as it is.
@@ -37,6 +37,8 @@ pub struct Track {
     pub mute: bool,
     /// The length of a new pass, if it is not the section's.
     pub pass_length: Option<Tick>,
+    /// What its singer or player reaches, if that is known.
+    pub compass: Option<Compass>,
 }
 
 impl Track {
@@ -54,6 +56,7 @@ impl Track {
             levels: Levels::default(),
             mute: false,
             pass_length: None,
+            compass: None,
         }
     }
 

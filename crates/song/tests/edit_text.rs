@@ -54,7 +54,7 @@ proptest! {
 #[test]
 fn edits_of_every_kind_are_written_and_read() {
     let mut kinds = BTreeSet::new();
-    (1..70).for_each(|seed| the_same_twice(steady_tape(seed, 3000), &mut kinds));
+    (1..100).for_each(|seed| the_same_twice(steady_tape(seed, 3000), &mut kinds));
     let missing: Vec<_> = KINDS.iter().filter(|kind| !kinds.contains(*kind)).collect();
     assert!(missing.is_empty(), "{missing:?}");
 }

@@ -57,3 +57,25 @@ fn an_outline_is_as_it_sounds_and_spelled_for_the_key_that_sounds() {
     assert!(lines[2].starts_with("  notes suggest Db major (0.92)"), "{}", lines[2]);
     assert_eq!(lines[3], "  Line          Ab3 to Gb4");
 }
+
+#[test]
+fn a_part_that_goes_beyond_its_compass_is_told_with_the_transposition_that_fits_best() {
+    let mut song = song();
+    let compass = |text: &str| text.parse().ok();
+    // The line goes from G3 to F4.
+    for (reached, line, advice) in [
+        ("A3 to E5", ", beyond A3 to E5 by 2 below", "transposed by 2 it fits"),
+        ("G#3 to E4", ", beyond G#3 to E4 by 1 below and 1 above", "no transposition fits better"),
+        ("A3 to F4", ", beyond A3 to F4 by 2 below", "no transposition fits better"),
+        ("C3 to C4", ", beyond C3 to C4 by 5 above", "transposed by -5 it fits"),
+        ("E2 to B2", ", beyond E2 to B2 by 18 above", "transposed by -15 it is 3 semitones beyond"),
+    ] {
+        Arc::make_mut(&mut song.tracks[0]).compass = compass(reached);
+        let text = outlined(&song);
+        assert!(text.contains(&format!("  Line          G3 to F4{line}\n")), "{text}");
+        let told = format!("Line goes beyond {reached} in A: {advice}\n");
+        assert!(text.ends_with(&told), "{text}");
+    }
+    Arc::make_mut(&mut song.tracks[0]).compass = compass("G3 to F4");
+    assert!(!outlined(&song).contains("beyond"));
+}

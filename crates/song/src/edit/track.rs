@@ -45,6 +45,7 @@ fn set(track: &mut Track, edit: TrackEdit) -> TrackEdit {
         E::Pan(pan) => E::Pan(swap(&mut levels.pan, pan)),
         E::Mute(mute) => E::Mute(swap(&mut track.mute, mute)),
         E::PassLength(length) => E::PassLength(swap(&mut track.pass_length, length)),
+        E::Compass(compass) => E::Compass(swap(&mut track.compass, compass)),
     }
 }
 
@@ -70,6 +71,7 @@ impl TrackEdit {
             (from.levels.pan != to.levels.pan, E::Pan(to.levels.pan)),
             (from.mute != to.mute, E::Mute(to.mute)),
             (from.pass_length != to.pass_length, E::PassLength(to.pass_length)),
+            (from.compass != to.compass, E::Compass(to.compass)),
         ];
         all.into_iter().filter(|(differs, _)| *differs).map(|(_, edit)| edit).collect()
     }

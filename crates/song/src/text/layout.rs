@@ -63,6 +63,7 @@ pub(super) struct TrackText<'a> {
     pub(super) pan: Option<Leaf<'a>>,
     pub(super) mute: Option<Leaf<'a>>,
     pub(super) pass_length: Option<Leaf<'a>>,
+    pub(super) compass: Option<Leaf<'a>>,
 }
 
 #[derive(Debug, Deserialize)]

@@ -247,6 +247,9 @@ impl<'a> Reader<'a> {
             let longest = rules::LONGEST_PASS.0;
             reader.faults.number(leaf, "pass_length", 1, longest).map(|ticks| Some(Tick(ticks)))
         });
+        let compass = self.or(text.compass, None, |reader, leaf| {
+            reader.faults.parsed(leaf, "compass", str::parse).map(Some)
+        });
         Some(Track {
             id: id?,
             name: name?.into_owned(),
@@ -259,6 +262,7 @@ impl<'a> Reader<'a> {
             levels: Levels { volume: volume?, pan: pan? },
             mute: mute?,
             pass_length: pass_length?,
+            compass: compass?,
         })
     }
 

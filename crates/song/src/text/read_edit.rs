@@ -256,6 +256,7 @@ impl<'a> Record<'_, 'a> {
             "pan" => E::Pan(self.data_or_none(leaf, "pan")?),
             "mute" => E::Mute(self.flag(leaf, "mute")?),
             "pass_length" => E::PassLength(self.or_none(leaf, Self::length)?),
+            "compass" => E::Compass(self.parsed_or_none(leaf, "compass")?),
             other => return self.unknown(leaf, other),
         })
     }

@@ -251,7 +251,7 @@ pub(super) fn track_record(track: &Track) -> String {
     if !track.port.is_empty() {
         record = record.text("port", &track.port);
     }
-    record
+    record = record
         .maybe("channel", track.channel)
         .maybe("bank", track.bank)
         .maybe("program", track.program.map(|program| program.get() + 1))
@@ -260,8 +260,11 @@ pub(super) fn track_record(track: &Track) -> String {
         .maybe("volume", track.levels.volume)
         .maybe("pan", track.levels.pan)
         .unless(false, "mute", track.mute)
-        .maybe("pass_length", track.pass_length.map(|length| length.0))
-        .end()
+        .maybe("pass_length", track.pass_length.map(|length| length.0));
+    if let Some(compass) = track.compass {
+        record = record.text("compass", compass);
+    }
+    record.end()
 }
 
 /// The record of a feel; `rolls` is the default for its track.

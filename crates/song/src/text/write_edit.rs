@@ -104,6 +104,7 @@ fn track_edit(id: TrackId, edit: &TrackEdit) -> String {
         E::Pan(pan) => record.plain("pan", maybe(*pan)),
         E::Mute(mute) => record.plain("mute", mute),
         E::PassLength(length) => record.plain("pass_length", maybe(length.map(|ticks| ticks.0))),
+        E::Compass(compass) => record.plain("compass", maybe_text(*compass)),
     }
     .end()
 }

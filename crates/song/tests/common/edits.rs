@@ -49,6 +49,7 @@ kinds! {
     "track pan" => Edit::Track(_, T::Pan(_)),
     "track mute" => Edit::Track(_, T::Mute(_)),
     "track pass length" => Edit::Track(_, T::PassLength(_)),
+    "track compass" => Edit::Track(_, T::Compass(_)),
     "add groove" => Edit::AddGroove { .. },
     "remove groove" => Edit::RemoveGroove(_),
     "groove name" => Edit::Groove(_, G::Name(_)),
@@ -213,6 +214,9 @@ fn track_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Edit {
         "track pan" => T::Pan(track.levels.pan),
         "track mute" => T::Mute(track.mute),
         "track pass length" => T::PassLength(track.pass_length),
+        "track compass" => {
+            T::Compass(if track.mute { "A3 to E5".parse().ok() } else { track.compass })
+        }
         _ => panic!("no edit '{kind}'"),
     };
     Edit::Track(id, edit)

@@ -161,6 +161,10 @@ impl Chooser {
             },
             mute: self.once_in(2),
             pass_length: self.maybe(|chooser| Tick(chooser.within(1, 1_000_000))),
+            compass: self.maybe(|chooser| {
+                let (one, other) = (chooser.u7(0), chooser.u7(0));
+                chaconne_song::Compass::new(one.min(other), one.max(other)).unwrap()
+            }),
         }
     }
 

@@ -6,7 +6,7 @@ use super::keys::TRANSPOSE_HINT;
 use super::new_track::KINDS;
 use super::{Field, Form, Line, Purpose, Value, not_too_long, text_field};
 use crate::text;
-use chaconne_song::{Channel, KeySignature, Song, Track, TrackId, Transpose};
+use chaconne_song::{Channel, Compass, KeySignature, Song, Track, TrackId, Transpose};
 
 /// What a track is to be.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,6 +21,8 @@ pub struct TrackSpec {
     pub channel: Option<Channel>,
     /// The name of the port it plays on; empty for the first.
     pub port: String,
+    /// What its singer or player reaches, if that is known.
+    pub compass: Option<Compass>,
 }
 
 /// What the song is to be.
@@ -39,6 +41,7 @@ const NAME: usize = 0;
 const KIND: usize = 1;
 const CHANNEL: usize = 2;
 const PORT: usize = 3;
+const COMPASS: usize = 4;
 
 /// The indices of the fields of the song.
 const TITLE: usize = 0;
@@ -49,12 +52,14 @@ impl Form {
     /// What can be changed of a track at once.
     pub fn edit_track(track: &Track) -> Form {
         let channel = track.channel.map(|channel| channel.to_string()).unwrap_or_default();
+        let compass = track.compass.map(|compass| compass.to_string()).unwrap_or_default();
         let kind = Value::Choice { words: KINDS, at: usize::from(!track.pitched) };
         let fields = vec![
             text_field("name", "", &track.name),
             Field { label: "kind", hint: "drums play on channel 10", value: kind },
             whole("channel", "1 to 16; blank keeps the channel played", &channel),
             whole("port", "blank: the first port", &track.port),
+            whole("compass", "e.g. A3 to E5; may be blank", &compass),
         ];
         Form::of(Purpose::Track(track.id), "Change the track", fields)
     }
@@ -93,7 +98,15 @@ impl Form {
         };
         let drums = self.is_drums();
         let port = self.text(PORT).trim().to_string();
-        Ok(TrackSpec { of, name, drums, channel, port })
+        let typed = self.text(COMPASS);
+        let compass = match typed.trim().is_empty() {
+            true => None,
+            false => {
+                let read = text::clip(typed.trim(), 20, '~').parse::<Compass>();
+                Some(read.map_err(|error| (COMPASS, text::sentence(&error.to_string())))?)
+            }
+        };
+        Ok(TrackSpec { of, name, drums, channel, port, compass })
     }
 
     pub(super) fn song_spec(&self) -> Result<SongSpec, (usize, String)> {

@@ -67,6 +67,9 @@ impl Screen {
         if spec.port != track.port {
             edits.push(TrackEdit::Port(spec.port));
         }
+        if spec.compass != track.compass {
+            edits.push(TrackEdit::Compass(spec.compass));
+        }
         let edits = edits.into_iter().map(|edit| Edit::Track(spec.of, edit)).collect();
         self.take_edits(edits, song, out);
     }
