@@ -71,7 +71,7 @@ proptest! {
 #[test]
 fn random_edits_cover_every_kind_and_some_are_refused() {
     let mut tally = Tally::default();
-    (1..70).for_each(|seed| there_and_back(steady_tape(seed, 3000), &mut tally));
+    (1..120).for_each(|seed| there_and_back(steady_tape(seed, 3000), &mut tally));
     let missing: Vec<_> = KINDS.iter().filter(|kind| !tally.accepted.contains(*kind)).collect();
     assert!(missing.is_empty(), "{missing:?}");
     let refused = |test: fn(&EditError) -> bool| tally.refused.iter().any(test);

@@ -70,11 +70,14 @@ impl Form {
                     played on.",
                 "The name of the port the track plays on, as F7 lists it. Without a name, or if no port has it, the \
                     track plays on the first port.",
+                "The lowest and the highest note that its singer or player reaches, e.g. A3 to E5; C4 is middle C. \
+                    chaconne outline says where the part goes beyond, and which transposition fits.",
             ],
             Purpose::Song => &[
                 "What the song is called. Its file keeps its name.",
                 "The key that parts are written in, e.g. A minor or Eb major; it does not change what is played.",
-                "By how many semitones all pitched tracks sound higher or, if negative, lower. Drums stay as they are.",
+                "By how many semitones all pitched tracks sound higher or, if negative, lower; or the key that the song is \
+                    to sound in, e.g. to F minor. Drums stay as they are.",
             ],
             Purpose::Layer(_) => &[
                 "What the layer is called, e.g. hats or fill. Every section that shares the layer shows the name.",
