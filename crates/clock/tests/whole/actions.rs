@@ -437,6 +437,9 @@ pub fn act_judged(stand: &mut Stand, judge: &mut Judge, action: &PlayerAction) {
     }
     let recording = stand.engine.status(stand.now).recording;
     act(stand, judge, action);
+    if let (PlayerAction::Undo, Some(at)) = (action, tick) {
+        judge.release_levels(at);
+    }
     let cause = match action {
         PlayerAction::Keep | PlayerAction::Record(_) => Cause::FromSeam,
         // These undo the unfinished round, or make a pass of it.

@@ -22,6 +22,9 @@ const LEAD: Tick = Tick(60_000);
 /// How long before a seam early notes of the round just recorded may be heard.
 const EARLY: Tick = Tick(960);
 
+/// The controller of a channel's volume (MIDI 1.0, table of controllers).
+const VOLUME: u8 = 7;
+
 /// How the sentence begins that says that new bars make the section start again.
 const RESTARTED: &str = "the bars have changed: section ";
 
@@ -87,8 +90,8 @@ enum Kind {
     Other,
 }
 
-fn is_on((port, bytes): &(PortIx, Vec<u8>), key: Place) -> bool {
-    matches!(kind(bytes), Kind::On((channel, number)) if (*port, channel, number) == key)
+fn is_on(port: PortIx, bytes: &[u8], key: Place) -> bool {
+    matches!(kind(bytes), Kind::On((channel, number)) if (port, channel, number) == key)
 }
 
 /// A controller's message; `None` if it brings a pedal, a wheel or the bend to rest (MMA RP-015).
@@ -216,6 +219,12 @@ impl Judge {
         }
     }
 
+    /// Moves of a level are taken back: it goes back at the tick after this one, and is the song's again.
+    pub fn release_levels(&mut self, at: Tick) {
+        let levels = self.touched.iter_mut().filter(|((_, _, number), _)| *number == VOLUME);
+        levels.for_each(|(_, held)| held.to = held.to.min(at + Tick(1)));
+    }
+
     /// Looks at the engine after an action or a poll. `tick` is the transport's tick at the action.
     pub fn look(&mut self, stand: &mut Stand, tick: Option<Tick>, cause: Cause) {
         self.read(stand);
@@ -245,7 +254,9 @@ impl Judge {
         match &self.era {
             None => {
                 let counts = status.transport == Transport::CountingIn;
-                self.run_start = if counts { status.begins } else { status.at };
+                // Both are counted from the top of the section.
+                let left = status.begins - status.in_section;
+                self.run_start = if counts { status.at + left } else { status.at };
                 self.touched.clear();
                 // `perform` has no count-in: what sounds in it begins with the music there.
                 self.unsure = if counts { self.run_start + Tick(1) } else { Tick::MIN };
@@ -354,9 +365,33 @@ impl Judge {
         let (inside, after): (Vec<Sent>, Vec<Sent>) =
             rest.into_iter().partition(|line| line.at < to);
         before.iter().for_each(|line| self.wire.take(line.port, &line.bytes));
+        self.follow_late(&before, None);
         self.judge(&era, Span::new(era.from, to.max(era.from)), &inside);
         // Messages between the two eras are taken into account, but not judged.
         after.iter().for_each(|line| self.wire.take(line.port, &line.bytes));
+        let jump = era.jumped.then_some(era.from);
+        self.follow_late(&inside, jump);
+        self.follow_late(&after, jump);
+    }
+
+    /// Early notes of a section that a jump enters sound from the jump on, and end that much later. A key that
+    /// is struck again meanwhile may still be held by such a note.
+    fn follow_late(&mut self, lines: &[Sent], jump: Option<Tick>) {
+        for (index, line) in lines.iter().enumerate() {
+            match kind(&line.bytes) {
+                Kind::On((channel, key)) if jump == Some(line.at) => {
+                    self.late.insert((line.port, channel, key));
+                }
+                Kind::Off((channel, key)) => {
+                    let place = (line.port, channel, key);
+                    let mut same = lines[index..].iter().take_while(|other| other.at == line.at);
+                    if !same.any(|other| is_on(other.port, &other.bytes, place)) {
+                        self.late.remove(&place);
+                    }
+                }
+                _ => {}
+            }
+        }
     }
 
     fn judge(&mut self, era: &Era, span: Span, lines: &[Sent]) {
@@ -403,16 +438,10 @@ impl Judge {
                 era.skipped.iter().any(|span| span.contains(at)) || (era.jumped && at == era.from);
             let skips = skips || covered(at);
             self.judge_tick(at, &moment, &mut ours, &mut doubt, skips);
-            let down = &self.wire.down;
-            self.late.retain(|key| down.contains(key));
-            if era.jumped && at == span.from {
-                // Early notes of the section entered sound from here, and end that much later.
-                let keys =
-                    down.iter().filter(|key| moment.heard.iter().any(|line| is_on(line, **key)));
-                self.late.extend(keys);
-            }
             if era.jumped && at == span.from && !covered(at) {
-                let struck = |key: &&Place| moment.heard.iter().any(|line| is_on(line, **key));
+                let struck = |key: &&Place| {
+                    moment.heard.iter().any(|(port, bytes)| is_on(*port, bytes, **key))
+                };
                 let still = held.intersection(&self.wire.down).filter(|key| !struck(key));
                 self.check_held(&still.copied().collect(), &ours, at);
             }

@@ -278,7 +278,7 @@ fn a_day_of_playing_and_editing_always_matches_perform_and_ends_in_silence() {
 /// Half of what the player does here is to lead the form: jumps, stays, back, last time.
 #[test]
 fn ten_thousand_live_jumps_while_the_song_is_edited_match_perform_along_the_route_taken() {
-    let songs = sequence(songs::song()).filter(|song| song.passes.len() > 3).take(10);
+    let songs = sequence(songs::song()).filter(|song| song.passes.len() > 3).take(20);
     let mut deeds = sequence((0i64..700, prop_oneof![3 => jump(), 1 => any_action()]));
     for song in songs {
         let mut session = Session::new(song, 20 * MS);
