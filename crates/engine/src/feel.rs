@@ -8,15 +8,9 @@
 use crate::View;
 use crate::groove;
 use crate::human::{Player, rounded};
-use chaconne_song::{Channel, Feel, Groove, Human, Pass, Stroke, Swing, U7};
+use chaconne_song::{Channel, Feel, Groove, Human, Pass, Stroke, Swing, U7, is_roll};
 use chaconne_time::{MetreMap, NoteValue, Tempo, TempoMap, Tick};
 use std::collections::BTreeMap;
-
-/// Two strokes of one drum closer than this are a roll, in nanoseconds (common practice; no source:
-/// the strokes of flams and drags are 10 to 50 ms apart).
-pub(crate) const ROLL_NANOS: u64 = 50_000_000;
-/// The same in microseconds.
-const ROLL_MICROS: i64 = ROLL_NANOS as i64 / 1000;
 
 /// The feel that a view applies, given the one that is set.
 pub(crate) fn seen_by(view: View, feel: Feel) -> Feel {
@@ -169,8 +163,7 @@ pub(crate) fn rolls(
         let known = latest.get(&(*channel, stroke.key)).copied();
         let joined = known.filter(|&group: &usize| {
             let before = groups[group].last().map_or(stroke.start, |&last| strokes[last].1.start);
-            let micros = i64::from(tempo_at(before).micros());
-            (stroke.start - before).0 * micros < ROLL_MICROS * chaconne_time::TICKS_PER_QUARTER
+            is_roll(stroke.start - before, tempo_at(before))
         });
         match joined {
             Some(group) => groups[group].push(index),

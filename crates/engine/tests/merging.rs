@@ -4,8 +4,11 @@
 mod common;
 
 use chaconne_engine::{Route, View, Wire, perform};
-use chaconne_song::{Edit, Layer, Letter, PassId, Song, TrackId, merge_layers, text};
-use chaconne_time::{Span, Tick};
+use chaconne_song::{
+    Channel, Edit, Feel, Layer, Letter, Note, NoteId, Pass, PassId, Placed, Section, Song, Stroke,
+    Track, TrackId, U7, merge_layers, text,
+};
+use chaconne_time::{Metre, MetreMap, NoteKind, NoteValue, Span, Tempo, Tick};
 use common::{Chooser, steady_tape, tape};
 use proptest::prelude::*;
 use std::collections::BTreeSet;
@@ -33,10 +36,6 @@ fn wire(song: &Song, letter: Letter) -> Vec<(Tick, String, Vec<u8>)> {
 fn song(tape: Vec<u64>) -> Song {
     let mut chooser = Chooser::new(tape);
     let mut song = chooser.song();
-    // Rolls are taken together within a pass, so strokes of two layers may become one.
-    for track in &mut song.tracks {
-        Arc::make_mut(track).feel.rolls = false;
-    }
     for pass in song.passes.values_mut() {
         Arc::make_mut(pass).feel = None;
     }
@@ -116,4 +115,75 @@ fn songs_have_layers_to_merge_and_others_that_cannot_be() {
         refused.extend(reasons);
     }
     assert!(merged > 5 && refused.len() > 3, "{merged} {refused:?}");
+}
+
+/// A bar of 4/4.
+const BAR: Tick = Tick(3840);
+
+/// Two layers of one drum: one of a beat, one of a bar, each with strokes at these ticks.
+fn drum(short: &[i64], long: &[i64], feel: Feel) -> Song {
+    let mut track = Track::drums(TrackId(1), "Drums");
+    track.feel = feel;
+    let section =
+        Section::new(Letter::A, MetreMap::new(1, Metre::common()).unwrap(), Tempo::DEFAULT);
+    let mut song = Song::new("drum", section);
+    song.tracks = vec![Arc::new(track)];
+    for (id, length, starts) in [(1, Tick(960), short), (2, BAR, long)] {
+        let mut pass = Pass::empty(PassId(id), TrackId(1), length);
+        for (&start, id) in std::iter::zip(starts, 1..) {
+            let played = Stroke {
+                start: Tick(start),
+                length: Tick(60),
+                key: U7::low_bits(38),
+                velocity: U7::low_bits(90),
+                release: U7::CENTRE,
+            };
+            let channel = Channel::from_number(10).unwrap();
+            let note = Note { id: NoteId(id), channel, played, placed: Placed::UNCHANGED };
+            pass.notes_mut().notes.push(note);
+        }
+        song.lay(Letter::A, pass);
+    }
+    song
+}
+
+/// Merges both layers; they must play what they played, or be refused with a reason.
+fn merge(mut song: Song) -> Result<(), String> {
+    let before = wire(&song, Letter::A);
+    let commit = merge_layers(&song, Letter::A, PassId(2), PassId(9)).map_err(|e| e.to_string())?;
+    commit.apply(&mut song).unwrap();
+    assert_eq!(wire(&song, Letter::A), before);
+    Ok(())
+}
+
+#[test]
+fn a_beat_is_merged_with_a_bar_only_if_the_grid_fits_both() {
+    let dotted = NoteValue::new(4, NoteKind::Dotted).unwrap();
+    let late = |grid: NoteValue| drum(&[900], &[480], Feel::off(false).on(grid));
+    let refused = merge(late(dotted)).unwrap_err();
+    let sentence = "the layers differ in length, and their grid does not fit the shorter one: \
+                    turn the grid off first";
+    assert_eq!(refused, sentence);
+    merge(late(NoteValue::SIXTEENTH)).unwrap();
+    merge(late(NoteValue::QUARTER)).unwrap();
+    // Swung quarters are pairs of two beats.
+    let swing = "58".parse().unwrap();
+    let swung = Feel { swing, ..Feel::off(false).on(NoteValue::QUARTER) };
+    assert_eq!(merge(drum(&[900], &[480], swung)).unwrap_err(), sentence);
+    merge(drum(&[900], &[480], Feel { grid: Some(NoteValue::SIXTEENTH), ..swung })).unwrap();
+}
+
+/// At 120 a tick lasts 521 microseconds: 96 of them are a hair over 50 ms, 95 under it.
+#[test]
+fn strokes_that_would_become_a_flam_are_not_merged() {
+    let rolls = Feel::off(true).on(NoteValue::SIXTEENTH);
+    let refused = merge(drum(&[10], &[105], rolls)).unwrap_err();
+    let sentence = "a stroke of one layer would become a flam with one of the other: \
+                    let flams and rolls not move as one first";
+    assert_eq!(refused, sentence);
+    merge(drum(&[10], &[107], rolls)).unwrap();
+    merge(drum(&[10], &[105], Feel { rolls: false, ..rolls })).unwrap();
+    merge(drum(&[10], &[105], Feel::off(true))).unwrap();
+    // A cycle's last stroke with the next one's first.
+    assert_eq!(merge(drum(&[10, 940], &[480], rolls)).unwrap_err(), sentence);
 }

@@ -1,7 +1,7 @@
 //! Feel: the grid to which a part is pulled when it is performed, and how far.
 
 use crate::GrooveId;
-use chaconne_time::NoteValue;
+use chaconne_time::{NoteValue, TICKS_PER_QUARTER, Tempo, Tick};
 use std::fmt;
 
 /// Where the second of a pair of grid steps starts within the pair, in hundredths of a percent:
@@ -121,6 +121,16 @@ pub struct Feel {
     pub groove: Option<GivenGroove>,
     /// Human variation, applied last.
     pub human: Human,
+}
+
+/// Strokes of one drum closer than this are a roll, in nanoseconds (common practice; no source: the strokes of
+/// flams and drags are 10 to 50 ms apart).
+pub const ROLL_NANOS: u64 = 50_000_000;
+
+/// Whether two strokes of one drum are a roll: so many ticks apart, at the tempo of the first.
+pub fn is_roll(apart: Tick, tempo: Tempo) -> bool {
+    let most = (ROLL_NANOS / 1000) as i64 * TICKS_PER_QUARTER;
+    apart.0.saturating_mul(i64::from(tempo.micros())) < most
 }
 
 impl Feel {

@@ -56,7 +56,7 @@ pub use edit::{
     Edit, EditError, GrooveEdit, Laid, PassEdit, Placement, PointId, Release, SectionEdit,
     TrackEdit,
 };
-pub use feel::{Feel, FeelError, GivenGroove, Human, Swing};
+pub use feel::{Feel, FeelError, GivenGroove, Human, ROLL_NANOS, Swing, is_roll};
 pub use form::{Ending, Form, FormEntry, FormError, FormGroup, FormPart};
 pub use groove::{Groove, Lean, StepAt};
 pub use history::{History, Step};

@@ -115,6 +115,16 @@ pub enum ReviseError {
         "the layers differ in length and have a groove or human variation: take those off first"
     )]
     FeelLengths,
+    /// Two layers of different lengths are quantised to a grid that does not divide the shorter one, or a bar.
+    #[error(
+        "the layers differ in length, and their grid does not fit the shorter one: turn the grid off first"
+    )]
+    GridLengths,
+    /// Strokes of one drum in two layers are as close as those of a roll.
+    #[error(
+        "a stroke of one layer would become a flam with one of the other: let flams and rolls not move as one first"
+    )]
+    NewRoll,
     /// Two layers move one controller.
     #[error("both layers move the same controller")]
     SameController,

@@ -5,7 +5,7 @@ use super::{Engine, Input};
 use crate::capture::News;
 use crate::controls::Knob;
 use crate::{Message, Mode, Rounds, Wire, feel};
-use chaconne_song::{TrackId, U14};
+use chaconne_song::{ROLL_NANOS, TrackId, U14};
 use chaconne_time::{Ns, Tempo, Tick};
 
 /// A bar of 4/4, for input that comes after a stop.
@@ -106,7 +106,7 @@ impl Engine {
         let replaces = self.how.mode == Mode::Replace && take.open.begins_bar(bar, at);
         // The loudest stroke of a roll at an edge decides to which round all of them belong.
         let tempo = self.transport.run().map_or(Tempo::DEFAULT, |run| run.timeline.tempo_at(at));
-        let near = tempo.ticks_in(feel::ROLL_NANOS);
+        let near = tempo.ticks_in(ROLL_NANOS);
         let is_near = |edge: Tick| at - near < edge && edge < at + near;
         let rolls = track.feel.rolls && (is_near(take.low) || is_near(take.end - half));
         outdates || replaces || rolls

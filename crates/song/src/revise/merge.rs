@@ -6,10 +6,10 @@
 
 use super::ReviseError;
 use crate::{
-    Commit, Content, Edit, Label, Laid, Lane, Layer, Letter, Note, NoteId, Notes, Pass, PassId,
-    SectionEdit, SharedPass, Song, SysEx,
+    Channel, Commit, Content, Edit, Feel, Label, Laid, Lane, Layer, Letter, Note, NoteId, Notes,
+    Pass, PassId, Section, SectionEdit, SharedPass, Song, Swing, SysEx, U7, is_roll,
 };
-use chaconne_time::Tick;
+use chaconne_time::{MetreMap, Tick};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -50,6 +50,12 @@ pub fn merge_layers(
     if counts && lower.length != upper.length {
         return Err(ReviseError::FeelLengths);
     }
+    if let Some(feel) = feel
+        && lower.length != upper.length
+        && !is_one_grid(&feel, lower.length.min(upper.length), &section.metre)
+    {
+        return Err(ReviseError::GridLengths);
+    }
     if moves_the_same(lower, upper) {
         return Err(ReviseError::SameController);
     }
@@ -65,8 +71,12 @@ pub fn merge_layers(
     if count(lower).saturating_add(count(upper)) > MOST {
         return Err(ReviseError::Full);
     }
-    let mut notes: Vec<Note> =
+    let cycles: Vec<Vec<Note>> =
         [lower, upper].into_iter().flat_map(|pass| unrolled(pass, length)).collect();
+    if feel.is_some_and(|feel| feel.is_on() && feel.rolls) && makes_rolls(&cycles, section) {
+        return Err(ReviseError::NewRoll);
+    }
+    let mut notes = cycles.concat();
     for (note, id) in std::iter::zip(&mut notes, 1..) {
         note.id = NoteId(id);
     }
@@ -119,15 +129,48 @@ fn shifts(pass: &Pass, length: Tick) -> impl Iterator<Item = Tick> + use<> {
     (0..length.0 / own.0.max(1)).map(move |cycle| own * cycle)
 }
 
-/// The notes of all cycles of a pass within a length.
-fn unrolled(pass: &Pass, length: Tick) -> Vec<Note> {
-    let later = |shift: Tick| {
-        pass.notes().iter().map(move |note| {
+/// The notes of all cycles of a pass within a length, cycle by cycle.
+fn unrolled(pass: &Pass, length: Tick) -> impl Iterator<Item = Vec<Note>> {
+    shifts(pass, length).map(|shift| {
+        let later = pass.notes().iter().map(|note| {
             let mut note = *note;
             note.played.start += shift;
             note.placed.start = note.placed.start.map(|start| start + shift);
             note
-        })
+        });
+        later.collect()
+    })
+}
+
+/// Whether every cycle of the shorter pass has the grid points that a pass over the whole section has there. The
+/// grid starts again with each bar and with each cycle, and swing moves every second point.
+fn is_one_grid(feel: &Feel, short: Tick, metre: &MetreMap) -> bool {
+    let Some(grid) = feel.grid else { return true };
+    let period = if feel.swing == Swing::STRAIGHT { grid.ticks() } else { grid.ticks() * 2 };
+    let fits = |length: Tick| length.cycle(period).1 == Tick::ZERO;
+    fits(short) && metre.changes().iter().all(|change| fits(change.metre.bar()))
+}
+
+/// Whether strokes of one drum in different cycles or passes are as close as those of a roll, which feel moves as
+/// one.
+fn makes_rolls(cycles: &[Vec<Note>], section: &Section) -> bool {
+    let stroke = |cycle: usize, note: &Note| {
+        let stroke = note.stroke();
+        (note.channel, stroke.key, stroke.start, cycle)
     };
-    shifts(pass, length).flat_map(later).collect()
+    let mut strokes: Vec<(Channel, U7, Tick, usize)> = cycles
+        .iter()
+        .enumerate()
+        .flat_map(|(cycle, notes)| notes.iter().map(move |note| stroke(cycle, note)))
+        .collect();
+    strokes.sort_unstable();
+    strokes.windows(2).any(|pair| {
+        let [(channel, key, start, cycle), (next_channel, next_key, next, next_cycle)] = pair
+        else {
+            return false;
+        };
+        let same_drum = (channel, key) == (next_channel, next_key);
+        let tempo = section.tempo.at(start.cycle(section.length()).1);
+        same_drum && cycle != next_cycle && is_roll(*next - *start, tempo)
+    })
 }
