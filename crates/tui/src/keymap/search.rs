@@ -147,6 +147,7 @@ impl Entry {
         );
         match self.binding.action {
             Action::Choose(_) => false,
+            Action::Note(_) => true,
             Action::Show(view) => matches!(view, View::Layers | View::Notes | View::Levels),
             _ => needs,
         }
@@ -250,16 +251,36 @@ pub fn look_up(typed: &str, here: Here, parts: &[Part]) -> Found {
     let all = entries(here);
     let known: Vec<&str> = all.iter().flat_map(Entry::known_by).chain(topics::words()).collect();
     let typed = Typed::read(typed, &known, parts);
+    // A track called chords must not hide the action that writes chords.
+    let unnamed = Typed { words: typed.unnamed.clone(), track: None, ..typed.clone() };
+    if !unnamed.words.is_empty()
+        && !is_by_name(&typed, &all, here)
+        && is_by_name(&unnamed, &all, here)
+    {
+        return best(unnamed, &all, here);
+    }
+    best(typed, &all, here)
+}
+
+/// Whether an action has all words in its name.
+fn is_by_name(typed: &Typed, all: &[Entry], here: Here) -> bool {
+    all.iter().any(|entry| Fit::of(typed, entry, here).is_by_name(typed.words.len()))
+}
+
+/// The actions that fit best.
+fn best(typed: Typed, all: &[Entry], here: Here) -> Found {
     let fits = all.iter().map(|&entry| (Fit::of(&typed, &entry, here), entry));
     let mut found: Vec<(Fit, Entry)> = fits.collect();
     let most = found.iter().map(|(fit, _)| fit.words).max().unwrap_or(0);
     let topic = topics::find(&typed.words).filter(|(_, count)| *count >= most);
     let is_known = |word: &String| {
-        let alone = Typed { words: vec![word.clone()], ..Typed::default() };
-        found.iter().any(|(_, entry)| Fit::of(&alone, entry, here).words > 0)
-            || topics::words().any(|known| is_same(known, word))
+        topics::words().any(|known| is_same(known, word))
+            || all.iter().any(|entry| Fit::has(word, entry))
     };
-    let unknown: Vec<String> = typed.words.iter().filter(|word| !is_known(word)).cloned().collect();
+    let unknown: Vec<String> = match most == typed.words.len() {
+        true => Vec::new(),
+        false => typed.words.iter().filter(|word| !is_known(word)).cloned().collect(),
+    };
     if let Some((topic, _)) = topic {
         let see = topic
             .see

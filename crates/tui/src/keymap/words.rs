@@ -88,7 +88,7 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Undo => words(
             "undo",
             "Undo the last change",
-            "revert mistake scrap; back wrong take cancel last thing bad oops",
+            "revert mistake scrap; back wrong take cancel last thing bad oops bring restore deleted removed layer track",
         ),
         Action::Redo => words("redo", "Redo the last change you undid", "restore; again forward"),
         Action::Show(view) => view_words(view),
@@ -119,7 +119,7 @@ fn words_of(action: Action, need: Need) -> Words {
             "rename name channel port kind drums pitched change part instrument",
         ),
         Action::Track(TrackAction::Remove) => {
-            words("remove-track", "Remove the track", "delete erase; part instrument")
+            words("remove-track", "Remove the track", "delete erase rid; part instrument")
         }
         Action::Track(TrackAction::Shift(Vertical::Up)) => {
             words("track-up", "Move the track up the list", "reorder order part")
@@ -130,7 +130,7 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::EditSong => words(
             "edit-song",
             "Edit the song",
-            "key title; rename name transpose change higher lower pitch singer semitones capo",
+            "key title; rename name transpose change higher lower pitch singer semitones tone step whole up down capo",
         ),
         Action::AddTrack => words(
             "add-track",
@@ -146,7 +146,7 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::RemovePass => words(
             "remove-pass",
             "Remove the top layer",
-            "delete erase; take pass last overdub clear scrap",
+            "delete erase; take pass last overdub clear scrap rid",
         ),
         Action::NextMode => words(
             "new-pass",
@@ -323,7 +323,9 @@ fn view_words(view: View) -> Words {
     match view {
         View::Loop => words("loop", "Show the loop", "tracks main home view all"),
         View::Layers => words("layers", "Show the layers", "passes takes overdubs stack view"),
-        View::Notes => words("notes", "Show the notes", "edit wrong; fix pitches grid view see"),
+        View::Notes => {
+            words("notes", "Show the notes", "edit wrong; fix pitches grid view see track")
+        }
         View::Levels => words("levels", "Show the levels", "mixer mix balance; volume pan view"),
         View::Form => words(
             "form",

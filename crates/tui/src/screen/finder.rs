@@ -6,7 +6,7 @@
 mod fields;
 
 use super::{Effect, Overlay, Screen};
-use crate::action::{Action, Move};
+use crate::action::{Action, Move, NoteAction, Picking};
 use crate::desk::DeskState;
 use crate::form::Line;
 use crate::input::{Code, Key};
@@ -27,16 +27,20 @@ pub struct Finder {
     here: Here,
     /// The tracks that can be named.
     parts: Vec<Part>,
+    /// What is listed while nothing is typed: what could be done when it was opened.
+    idle: Vec<Entry>,
 }
 
 impl Finder {
     /// How far a page goes.
     const PAGE: usize = 8;
 
-    /// Opens with every action, those of the place it is opened at first.
-    pub fn new(here: Here, parts: Vec<Part>) -> Finder {
-        let found = look_up("", here, &parts);
-        Finder { line: Line::whole(""), found, at: 0, here, parts }
+    /// Opens with every action that can be done now, those of the place it is opened at first.
+    pub fn new(here: Here, parts: Vec<Part>, can: impl Fn(&Entry) -> bool) -> Finder {
+        let mut idle = look_up("", here, &parts).entries;
+        idle.retain(can);
+        let found = Found { entries: idle.clone(), ..Found::default() };
+        Finder { line: Line::whole(""), found, at: 0, here, parts, idle }
     }
 
     /// The chosen action, if any fits.
@@ -51,7 +55,11 @@ impl Finder {
     }
 
     fn search(&mut self) {
-        self.found = look_up(&self.line.text(), self.here, &self.parts);
+        let typed = self.line.text();
+        self.found = match typed.trim().is_empty() {
+            true => Found { entries: self.idle.clone(), ..Found::default() },
+            false => look_up(&typed, self.here, &self.parts),
+        };
         self.at = 0;
     }
 
@@ -99,7 +107,8 @@ impl Screen {
             is_chosen: Some(track.id) == self.chosen,
         };
         let parts = state.status.song.tracks.iter().map(part).collect();
-        self.open(Overlay::Finder(Finder::new(self.here(), parts)));
+        let can = |entry: &Entry| self.hindrance(entry, None, state).is_none();
+        self.open(Overlay::Finder(Finder::new(self.here(), parts, can)));
     }
 
     /// Why an action found cannot be done now, with a track if one is chosen first; `None` if it can.
@@ -138,6 +147,9 @@ impl Screen {
             self.choose_track(track, state, out);
         }
         self.go_where(entry, state);
+        if entry.binding.action == Action::Note(NoteAction::Pick(Picking::Pitch)) {
+            self.go_to_drum(&words, state);
+        }
         self.ask(entry.binding.action, state, out);
         self.go_to_field(&words);
         if self.notes.ramp_from.is_some() {

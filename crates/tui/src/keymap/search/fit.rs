@@ -48,6 +48,16 @@ impl Fit {
         }
     }
 
+    /// Whether an action has a word.
+    pub(super) fn has(word: &str, entry: &Entry) -> bool {
+        fit(word, entry.binding.words(), entry.binding).is_some()
+    }
+
+    /// Whether each of so many words is in its name, or among its best words.
+    pub(super) fn is_by_name(&self, words: usize) -> bool {
+        self.words == words && self.weakest == Strength::Name
+    }
+
     /// More is better.
     pub(super) fn rank(&self) -> impl Ord + use<> {
         let &Fit { weakest, is_aimed, is_near, is_direct, sum, spare, exact, .. } = self;

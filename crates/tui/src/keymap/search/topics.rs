@@ -3,7 +3,10 @@
 //! A topic is about what was typed if all words of one of its keys were typed.
 
 use super::typed::{is_same, split};
-use crate::action::{Action, Bar, LevelAction, NoteAction, SectionAction, Vertical};
+use crate::action::{
+    Action, Bar, LayerAction, LeadAction, LevelAction, NoteAction, Operation, Picking,
+    SectionAction, Vertical,
+};
 use crate::screen::View;
 
 /// Something to say in place of an action.
@@ -28,13 +31,58 @@ const fn topic(
     Topic { keys, also, says, see }
 }
 
-const TOPICS: [Topic; 13] = [
+/// Drums that can be named, with what makes one of them swing.
+const SWINGING_DRUMS: &str = "swing hat, swing hihat, swing snare, swing kick, swing cymbal, swing ride, swing tom, \
+    swing clap, shuffle hat, shuffle hihat, shuffle snare, shuffle ride, feel hat, feel hihat, feel snare, groove hat";
+
+const TOPICS: [Topic; 17] = [
     topic(
         "chord, chords, harmony, progression",
-        "name which find detect write analyse play",
-        "The screen does not name chords. In a shell, chaconne outline SONG lists the chords of each \
-            section, and chaconne chords SONG writes them.",
-        &[],
+        "name which find detect write analyse play add song",
+        "Chords belong to a section: in the form ({form}), {write-chords} writes them, and there Ctrl-T fills in those \
+            that the notes suggest. In a shell, chaconne outline SONG lists them.",
+        &[Action::Section(SectionAction::WriteChords)],
+    ),
+    topic(
+        SWINGING_DRUMS,
+        "only just hi loose own drums notes",
+        "Swing belongs to a layer. In the notes ({notes}), on the row of the drum, {select-notes} {select-pitch} \
+            selects its notes, {edit-notes} {split-layer} moves them to a layer of their own, and {layer-feel} sets \
+            the feel of that layer.",
+        &[
+            Action::Note(NoteAction::Pick(Picking::Pitch)),
+            Action::Note(NoteAction::Do(Operation::SplitOff)),
+            Action::Layer(LayerAction::Feel),
+        ],
+    ),
+    topic(
+        "copy bar, copy bars, duplicate bar, paste bar",
+        "notes one two three four first second last 1 2 3 4 5 6 7 8 after",
+        "Bars are copied in the notes ({notes}): {select-notes} {select-bar} selects the notes of a bar, {range} a \
+            range; {edit-notes} {copy-notes} copies them, and {edit-notes} {paste-notes} pastes them at the cursor.",
+        &[
+            Action::Note(NoteAction::Pick(Picking::Bar)),
+            Action::Note(NoteAction::Do(Operation::Copy)),
+            Action::Note(NoteAction::Do(Operation::Paste)),
+        ],
+    ),
+    topic(
+        "record from bar, record at bar, play from bar, start from bar, start at bar",
+        "one two three four five six seven eight 1 2 3 4 5 6 7 8 second third fourth last begin playing",
+        "While the song is stopped, {bar-before} and {bar-after} go to a bar: {play} plays and {record} records from \
+            there, after a count-in.",
+        &[Action::Locate(Bar::After), Action::Record, Action::PlayOrStop],
+    ),
+    topic(
+        "ending, coda",
+        "song make write add first second third last different",
+        "An ending is a section of its own: add it in the form ({form}), and write it last in the form, or for one \
+            time in brackets. While the song plays, {last-time} there goes to the end.",
+        &[
+            Action::Section(SectionAction::WriteForm),
+            Action::Lead(LeadAction::LastTime),
+            Action::Section(SectionAction::Add),
+        ],
     ),
     topic(
         "lyric, lyrics",
@@ -44,7 +92,7 @@ const TOPICS: [Topic; 13] = [
     ),
     topic(
         "fade, fading",
-        "out in end song track volume ending",
+        "out in end song track volume ending coda",
         "To fade a track, turn its volume down in the levels while you record it, or draw a ramp of its \
             volume in the lane under the notes.",
         &[
@@ -93,8 +141,8 @@ const TOPICS: [Topic; 13] = [
         &[Action::Export],
     ),
     topic(
-        "share, email, upload, mp3",
-        "send band friend song file export",
+        "share, send, email, upload, mp3",
+        "band bandmate bandmates friend friends singer drummer player somebody someone others song file export it",
         "A song is one text file, which you can send as it is. An export is a WAV or a MIDI file.",
         &[Action::Export, Action::SaveAs],
     ),

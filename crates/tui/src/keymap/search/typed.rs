@@ -5,13 +5,15 @@
 
 use super::Part;
 use chaconne_song::TrackId;
+use std::collections::BTreeSet;
 
 /// Words that say nothing about an action.
-const FILLERS: [&str; 47] = [
+const FILLERS: [&str; 58] = [
     "a", "an", "the", "to", "of", "or", "my", "this", "that", "it", "its", "i", "want", "would",
     "like", "how", "do", "can", "make", "let", "me", "please", "is", "and", "some", "with", "what",
     "for", "put", "get", "have", "need", "bit", "less", "more", "little", "very", "really", "so",
-    "in", "be", "sounds", "feels", "are", "there", "where", "you",
+    "in", "be", "sounds", "feels", "are", "there", "where", "you", "could", "should", "we", "our",
+    "us", "i'd", "i'm", "am", "wanna", "gonna", "try",
 ];
 
 /// Words for drums, which mean the drum track if no track has them in its name.
@@ -35,6 +37,9 @@ const DRUMS: [&str; 14] = [
 /// The shortest word in which one wrong letter is forgiven.
 const LONG: usize = 5;
 
+/// The most words that are looked for: no request is longer, but a text that was pasted may be.
+const MOST: usize = 24;
+
 /// The words to look for.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Typed {
@@ -44,6 +49,8 @@ pub struct Typed {
     pub read_as: Vec<(String, String)>,
     /// The track that they name.
     pub track: Option<TrackId>,
+    /// The words as they were before the name of the track became *track*; empty if nothing did.
+    pub unnamed: Vec<String>,
 }
 
 impl Typed {
@@ -51,7 +58,8 @@ impl Typed {
     pub fn read(text: &str, known: &[&str], parts: &[Part]) -> Typed {
         let mut typed = Typed { words: meaningful(text), ..Typed::default() };
         let names = parts.iter().flat_map(|part| split(&part.name));
-        let all: Vec<&str> = known.iter().copied().chain(names).chain(DRUMS).collect();
+        let all = known.iter().copied().chain(names).chain(DRUMS).map(str::to_lowercase);
+        let all: BTreeSet<String> = all.collect();
         for word in &mut typed.words {
             if let Some(right) = put_right(word, &all) {
                 typed.read_as.push((std::mem::replace(word, right.clone()), right));
@@ -76,6 +84,7 @@ impl Typed {
             self.track = Some(part.id);
             let of_name = |word: &String| names(word, part);
             if !self.words.iter().all(of_name) {
+                self.unnamed.clone_from(&self.words);
                 self.words.retain(|word| !of_name(word));
                 if !self.words.iter().any(|word| is_same(word, "track")) {
                     self.words.push("track".into());
@@ -91,7 +100,9 @@ impl Typed {
 fn meaningful(text: &str) -> Vec<String> {
     let all: Vec<String> = split(text).map(str::to_lowercase).collect();
     let kept: Vec<String> = all.iter().filter(|word| !is_filler(word)).cloned().collect();
-    if kept.is_empty() { all } else { kept }
+    let mut words = if kept.is_empty() { all } else { kept };
+    words.truncate(MOST);
+    words
 }
 
 /// Whether a word says nothing about an action.
@@ -127,20 +138,20 @@ fn stem(word: &str) -> &str {
 }
 
 /// The word that was meant, if a long one is not known but one letter away from one that is.
-fn put_right(word: &str, known: &[&str]) -> Option<String> {
-    let begins = |known: &str| known.to_lowercase().starts_with(word);
+fn put_right(word: &str, known: &BTreeSet<String>) -> Option<String> {
+    let begins = |known: &str| known.starts_with(word);
     let length = word.chars().count();
     if length < LONG || known.iter().any(|known| begins(known) || is_same(known, word)) {
         return None;
     }
-    let meant = known.iter().map(|known| known.to_lowercase()).filter(|known| {
+    let meant = known.iter().filter(|known| {
         // As much of it as is typed, or all of it.
         let start: String = known.chars().take(length).collect();
         is_near(word, known) || (length > LONG && is_near(word, &start))
     });
     // Most mistakes are not in the first letter.
     let first = word.chars().next();
-    meant.min_by_key(|known| (known.chars().next() != first, known.clone()))
+    meant.min_by_key(|known| (known.chars().next() != first, *known)).cloned()
 }
 
 /// Whether a word becomes another by one letter that is wrong, missing or too many, or by two that change

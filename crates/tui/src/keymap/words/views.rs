@@ -86,7 +86,7 @@ pub(super) fn section_words(action: SectionAction) -> Words {
         SectionAction::Edit => words(
             "edit-section",
             "Edit the section",
-            "metre meter bars bpm; rename name letter length time signature tempo set change loop longer shorter verse chorus",
+            "metre meter bars bpm; rename name letter length time signature tempo set change loop longer shorter add more fewer one two three four eight verse chorus",
         ),
         SectionAction::Remove => {
             words("remove-section", "Remove the section", "delete erase verse chorus bridge part")

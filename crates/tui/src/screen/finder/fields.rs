@@ -1,8 +1,11 @@
-//! A box that the finder opens has the cursor on the setting that was asked for.
+//! What the finder opens has the cursor where the typed words say: on a setting of a box, or on the row of a
+//! drum.
 
 use super::super::{FeelField, Overlay, Screen};
 use crate::action::Vertical;
+use crate::desk::DeskState;
 use crate::keymap::{is_same, split};
+use chaconne_song::{U7, drum_name};
 
 /// The labels of settings, and other words for them.
 const WORDS: [(&str, &str); 15] = [
@@ -47,7 +50,36 @@ fn best<'a>(words: &[String], labels: impl Iterator<Item = &'a str>) -> Option<u
     counts.iter().position(|count| *count == most)
 }
 
+/// Words for drums that General MIDI calls something else.
+const DRUMS: [(&str, &str); 2] = [("hihat", "hat"), ("kick", "bass")];
+
+/// Whether the words name a drum.
+fn is_named(words: &[String], drum: &str) -> bool {
+    let other = |word: &str| DRUMS.iter().find(|(known, _)| is_same(known, word));
+    let meant = |word: &str| other(word).map_or(word, |(_, name)| name).to_string();
+    words.iter().any(|word| split(drum).any(|name| name != "Drum" && is_same(name, &meant(word))))
+}
+
 impl Screen {
+    /// Puts the cursor in the notes on the row of the drum that the words name, if it is played.
+    pub(super) fn go_to_drum(&mut self, words: &[String], state: &DeskState) {
+        if !(0..128).filter_map(U7::new).filter_map(drum_name).any(|name| is_named(words, name)) {
+            return;
+        }
+        let is_played = |screen: &Screen| {
+            let sheet = screen.notes.sheet.as_ref().filter(|sheet| !sheet.track.pitched)?;
+            sheet.keys().find(|key| drum_name(*key).is_some_and(|name| is_named(words, name)))
+        };
+        if is_played(self).is_none() {
+            // It may be in another layer.
+            self.notes.all_layers = true;
+            self.follow_notes(state);
+        }
+        if let Some(key) = is_played(self) {
+            (self.notes.key, self.notes.on) = (key, None);
+        }
+    }
+
     /// Puts the cursor of the box on top on the setting that the words name, if they name one.
     pub(super) fn go_to_field(&mut self, words: &[String]) {
         match self.overlays.top_mut() {

@@ -101,6 +101,11 @@ fn prepared(view: View, piano: bool, need: Need) -> Player {
 /// Opens the finder and chooses an action.
 fn choose(player: &mut Player, entry: &Entry) {
     go(player, [FIND]);
+    pick(player, entry);
+}
+
+/// Chooses one of the actions listed in the finder.
+fn pick(player: &mut Player, entry: &Entry) {
     let Some(Overlay::Finder(finder)) = player.screen.overlays.top_mut() else { panic!() };
     finder.at =
         finder.found.entries.iter().position(|found| found.is_about(entry.binding)).unwrap();
@@ -209,7 +214,12 @@ fn an_action_that_does_not_apply_says_why_and_does_nothing() {
     let mut refused = 0;
     for entry in search("", here) {
         let mut player = Player::new(empty_song(4, "4/4"));
-        choose(&mut player, &entry);
+        if player.screen.hindrance(&entry, None, &player.bench.state()).is_some() {
+            player.type_text(&format!("/{}", entry.binding.words().phrase));
+            pick(&mut player, &entry);
+        } else {
+            choose(&mut player, &entry);
+        }
         let Some(why) = player.screen.hindrance(&entry, None, &player.bench.state()) else {
             continue;
         };
@@ -307,10 +317,41 @@ fn the_name_of_a_track_chooses_it_first() {
     assert_eq!(status.armed, Some(TrackId(2)));
     assert!(status.song.track(TrackId(2)).unwrap().mute);
     // The hats are on the drum track, whichever is chosen.
-    player.type_text("/swing the hats");
+    player.type_text("/swing");
     player.enter();
     let Some(Overlay::Feel(pick)) = player.screen.overlays.top() else { panic!() };
-    assert_eq!((pick.track, pick.field), (TrackId(1), FeelField::Swing));
+    assert_eq!((pick.track, pick.field), (TrackId(2), FeelField::Swing));
+    player.press([ESC]);
+    player.type_text("/swing the hats");
+    player.enter();
+    let screen = &player.screen;
+    assert_eq!(
+        (screen.chosen, screen.view, screen.notes.key.get()),
+        (Some(TrackId(1)), View::Notes, 42)
+    );
+    // Of two kicks, two snares and eight hats a bar.
+    assert_eq!(screen.notes.selected.len(), 32);
+}
+
+#[test]
+fn while_nothing_is_typed_only_what_can_be_done_now_is_listed() {
+    for song in [empty_song(4, "4/4"), four_parts()] {
+        let mut player = Player::new(song);
+        player.type_text("/");
+        let listed = |player: &Player| match player.screen.overlays.top() {
+            Some(Overlay::Finder(finder)) => finder.found.entries.clone(),
+            other => panic!("{other:?}"),
+        };
+        let first = listed(&player);
+        for entry in &first {
+            assert_eq!(player.screen.hindrance(entry, None, &player.bench.state()), None);
+        }
+        assert!(first.len() > 20 && first.len() < search("", player.screen.here()).len());
+        // Also when what was typed is deleted again.
+        player.type_text("mute");
+        player.press([Key::ctrl('u')]);
+        assert_eq!(listed(&player), first);
+    }
 }
 
 #[test]
