@@ -33,7 +33,7 @@ pub use near::near;
 pub use need::{Facts, Need};
 #[cfg(test)]
 pub use search::search;
-pub use search::{Entry, Found, Here, Part, Place, is_same, look_up, split};
+pub use search::{Entry, Found, Here, Part, Place, is_filler, is_same, look_up, split};
 pub use words::Words;
 
 /// The longest line of the finder, in columns.

@@ -108,18 +108,23 @@ fn notice_lines(notice: &Notice, rows: usize, room: usize, cut: char) -> Vec<Str
     kept.iter().cloned().chain([last]).collect()
 }
 
-/// As much of a hint as fits into a row: of several parts the first ones, and if even one does not fit, in
-/// fewer words.
+/// As much of a hint as fits into a row: all of it, if necessary in fewer words, or else its first parts.
 fn hint(hint: &str, room: usize, cut: char) -> String {
+    let (begins, ends) = ("The ", " key does nothing here");
+    let short = |long: &str| match long.starts_with(begins) {
+        true => long.replacen(begins, "", 1).replacen(ends, ": nothing here", 1),
+        false => long.to_string(),
+    };
     let mut parts: Vec<&str> = hint.split("; ").collect();
-    let whole = |parts: &[&str]| text::sentence(&parts.join("; "));
-    while parts.len() > 1 && text::width(&whole(&parts)) > room {
-        parts.pop();
+    loop {
+        let long = text::sentence(&parts.join("; "));
+        let fits = [short(&long), long].into_iter().rfind(|words| text::width(words) <= room);
+        match fits {
+            Some(words) => return words,
+            None if parts.len() == 1 => return text::clip(&short(hint), room, cut),
+            None => _ = parts.pop(),
+        }
     }
-    let (long, begins) = (whole(&parts), ("The ", " key does nothing here"));
-    let is_long = text::width(&long) > room && long.starts_with(begins.0);
-    let short = long.replacen(begins.0, "", 1).replacen(begins.1, ": nothing here", 1);
-    text::clip(if is_long { &short } else { &long }, room, cut)
 }
 
 /// The settings: those of recording, or in the view of the form those of leading it.

@@ -56,22 +56,41 @@ fn row(keymap: Keymap, scene: Scene, key: &Key) -> Option<&'static Binding> {
     keymap.here(scene).find(|row| row.keys.contains(key))
 }
 
-/// What the key does in other views, in at most two of them.
+/// The most bytes of what a key does elsewhere, so that all of it fits on a line of 80 columns; where it is
+/// more, names and labels have to do.
+const ROOM: usize = 60;
+
+/// What the key does in every other view where it does something. Views in which it does the same are named
+/// together.
 fn elsewhere(here: Here, key: &Key) -> Option<String> {
-    let others = View::ALL.into_iter().filter(|&other| other != here.view);
-    let found: Vec<String> = others
-        .filter_map(|other| {
-            let mut rows = here.keymap.here(other.scene()).filter(|row| row.keys.contains(key));
-            // Another view is met with the arrows on its cursor.
-            let row = rows.find(
-                |row| !matches!(row.need, Need::Arrows(arrows) if arrows != Arrows::Cursor),
-            )?;
-            let does = does(row);
-            (!does.is_empty()).then(|| format!("{}: {does}", in_view(other, here.keymap)))
-        })
-        .take(2)
-        .collect();
-    let words = found.join("; ");
+    let mut found: Vec<(&'static Binding, Vec<View>)> = Vec::new();
+    for other in View::ALL.into_iter().filter(|&other| other != here.view) {
+        let mut rows = here.keymap.here(other.scene()).filter(|row| row.keys.contains(key));
+        // Another view is met with the arrows on its cursor.
+        let row =
+            rows.find(|row| !matches!(row.need, Need::Arrows(arrows) if arrows != Arrows::Cursor));
+        let Some(row) = row else { continue };
+        match found.iter_mut().find(|(known, _)| known.action == row.action) {
+            Some((_, views)) => views.push(other),
+            None => found.push((row, vec![other])),
+        }
+    }
+    let words = |place: &dyn Fn(View) -> String, does: fn(&Binding) -> String| {
+        let named = found.iter().map(|(row, views)| {
+            let views: Vec<String> = views.iter().copied().map(place).collect();
+            format!("{}: {}", views.join(", "), does(row))
+        });
+        named.collect::<Vec<_>>().join("; ")
+    };
+    let long = words(&|view| in_view(view, here.keymap), does);
+    let in_short = |view: View| match here.keymap.key_of(Action::Show(view)) {
+        Some(key) => format!("{} {key}", view.name()),
+        None => view.name().to_string(),
+    };
+    let words = match long.len() > ROOM {
+        true => words(&in_short, |row| row.label.to_string()),
+        false => long,
+    };
     let first = words.chars().next()?;
     Some(format!("{}{}", first.to_uppercase(), &words[first.len_utf8()..]))
 }
@@ -99,13 +118,17 @@ mod tests {
             (
                 at(View::Loop),
                 Key::char('b'),
-                "The b key does nothing here. In the layers (F3): merge the layer with the one below; in the notes (F4): draw velocities and controllers.",
+                "The b key does nothing here. Layers F3: merge; notes F4: lane; form F6: add entry.",
             ),
             (
                 at(View::Loop),
                 Key::char('d'),
-                "The d key does nothing here. In the notes (F4): draw a note; in the form (F6): copy the \
-                 section.",
+                "The d key does nothing here. Notes F4: draw; form F6: copy.",
+            ),
+            (
+                at(View::Loop),
+                Key::char('H'),
+                "The H key does nothing here. Notes F4: velocity; form F6: chords.",
             ),
             (
                 at(View::Loop),

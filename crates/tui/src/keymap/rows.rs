@@ -13,7 +13,11 @@ pub(super) const PAGE_UP: &[Key] = &[Key::new(Code::PageUp)];
 pub(super) const PAGE_DOWN: &[Key] = &[Key::new(Code::PageDown)];
 pub(super) const HOME: &[Key] = &[Key::new(Code::Home)];
 pub(super) const END: &[Key] = &[Key::new(Code::End)];
-pub(super) const DELETE: &[Key] = &[Key::new(Code::Delete), Key::new(Code::Backspace)];
+pub(super) const DELETE: &[Key] = &[Key::new(Code::Delete)];
+/// Undo where letters do something; the second key undoes in piano mode, too.
+pub(super) const UNDO_KEYS: &[Key] = &[Key::char('u'), Key::new(Code::Backspace)];
+/// Redo where letters do something; the second key redoes in piano mode, too.
+pub(super) const REDO_KEYS: &[Key] = &[Key::char('U'), Key::ctrl('y')];
 pub(super) const ENTER: &[Key] = &[Key::new(Code::Enter)];
 pub(super) const ESC: &[Key] = &[Key::new(Code::Esc)];
 pub(super) const SPACE: &[Key] = &[Key::char(' ')];

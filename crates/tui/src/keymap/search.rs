@@ -15,7 +15,7 @@ use fit::Fit;
 use std::cmp::Reverse;
 
 pub use topics::Topic;
-pub use typed::{Typed, is_same, split};
+pub use typed::{Typed, is_filler, is_same, split};
 
 /// Where the player is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

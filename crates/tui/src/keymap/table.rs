@@ -3,7 +3,8 @@
 //! filled in this order.
 
 use super::rows::{
-    DELETE, DOWN, ENTER, ESC, LEFT, PAGE_DOWN, PAGE_UP, RIGHT, SPACE, UP, always, with, with_track,
+    DELETE, DOWN, ENTER, ESC, LEFT, PAGE_DOWN, PAGE_UP, REDO_KEYS, RIGHT, SPACE, UNDO_KEYS, UP,
+    always, with, with_track,
 };
 use super::scenes::{ALONG, ANY_VIEW, DETAIL, LISTS, LOOP, NO_TEXT, NOT_FORM, PIANO, VIEWS};
 use super::{Binding, Need};
@@ -101,7 +102,7 @@ pub const TABLE: &[Binding] = &[
     Binding::new(Undo, &[Key::new(Code::Backspace)], "undo", UNDO, PIANO, Need::Undo),
     Binding::new(Redo, &[Key::ctrl('y')], "redo", REDO, PIANO, Need::Redo),
     always(NextLength, &[Key::char('x')], "note length", LENGTH, PIANO),
-    Binding::new(Undo, &[Key::char('u')], "undo", UNDO, VIEWS, Need::Undo),
+    Binding::new(Undo, UNDO_KEYS, "undo", UNDO, VIEWS, Need::Undo).shown("u"),
     always(Octave(Vertical::Down), LEFT, "octave", OCTAVE, PIANO),
     always(Octave(Vertical::Up), RIGHT, "octave", OCTAVE, PIANO),
     always(Velocity(Vertical::Up), UP, "velocity", VELOCITY, PIANO),
@@ -235,7 +236,7 @@ pub const TABLE: &[Binding] = &[
     always(CountIn(2), &[Key::char('2')], "count-in", COUNT_IN, ANY_VIEW),
     always(CountIn(3), &[Key::char('3')], "count-in", COUNT_IN, ANY_VIEW),
     always(CountIn(4), &[Key::char('4')], "count-in", COUNT_IN, ANY_VIEW),
-    Binding::new(Redo, &[Key::char('U')], "redo", REDO, VIEWS, Need::Redo),
+    Binding::new(Redo, REDO_KEYS, "redo", REDO, VIEWS, Need::Redo).shown("U"),
     Binding::new(
         ChooseSection,
         &[Key::char('j')],

@@ -220,8 +220,8 @@ impl Tour {
             ),
         };
         if self.step == Step::Seam && !in_one {
-            let end = if bars == 1 { "its one bar".to_string() } else { format!("bar {bars}") };
-            let text = format!("Play on. At the seam, after {end}, it becomes a layer.");
+            let end = if bars == 1 { "the bar".to_string() } else { format!("bar {bars}") };
+            let text = format!("Play on. At the seam, the end of {end}, it becomes a layer.");
             return (text, "waiting for the seam".to_string());
         }
         let waits = if waits.is_empty() { String::new() } else { format!("waiting for {waits}") };

@@ -1,13 +1,14 @@
 //! Searching the help.
 //!
 //! What is the name of a key as it is written finds that key; anything else finds the sentences that have all
-//! of its words.
+//! of its words, or that explain an action which the finder finds by them.
 
 use super::super::{Overlay, Screen};
 use super::HelpPage;
 use crate::action::Vertical;
 use crate::form::Line as Typed;
 use crate::input::Key;
+use crate::keymap::{Binding, Keymap, Words, is_filler, is_same, split};
 use crate::manual::{self, Line};
 
 /// A search in the help.
@@ -26,8 +27,10 @@ pub struct HelpSearch {
 }
 
 /// The lines in which entries begin that have what was typed.
-fn matches(lines: &[Line], typed: &str) -> Vec<usize> {
-    let words: Vec<String> = typed.split_whitespace().map(str::to_lowercase).collect();
+fn matches(lines: &[Line], typed: &str, keymap: Keymap) -> Vec<usize> {
+    let all: Vec<String> = typed.split_whitespace().map(str::to_lowercase).collect();
+    let meant: Vec<String> = all.iter().filter(|word| !is_filler(word)).cloned().collect();
+    let words = if meant.is_empty() { all } else { meant };
     let mut entries: Vec<(usize, String, String)> = Vec::new();
     let mut goes_on = false;
     for (at, line) in lines.iter().enumerate() {
@@ -47,11 +50,27 @@ fn matches(lines: &[Line], typed: &str) -> Vec<usize> {
     if entries.iter().any(|(_, keys, _)| is_key(keys)) {
         return entries.iter().filter(|(_, keys, _)| is_key(keys)).map(|(at, ..)| *at).collect();
     }
-    let has = |text: &str| {
-        let text = text.to_lowercase();
-        !words.is_empty() && words.iter().all(|word| text.contains(word.as_str()))
+    let actions: Vec<(String, Words)> = keymap.rows().map(|row| explained(row, keymap)).collect();
+    let has = |keys: &str, text: &str| {
+        let lower = text.to_lowercase();
+        // A sentence may explain several actions, such as up and down.
+        let others =
+            actions.iter().filter(|(sentence, _)| !keys.is_empty() && text.starts_with(sentence));
+        let others: Vec<&str> = others
+            .flat_map(|(_, words)| [words.phrase, words.best, words.also])
+            .flat_map(split)
+            .collect();
+        let is_there = |word: &String| {
+            lower.contains(word.as_str()) || others.iter().any(|other| is_same(other, word))
+        };
+        !words.is_empty() && words.iter().all(is_there)
     };
-    entries.iter().filter(|(_, _, text)| has(text)).map(|(at, ..)| *at).collect()
+    entries.iter().filter(|(_, keys, text)| has(keys, text)).map(|(at, ..)| *at).collect()
+}
+
+/// The sentence that explains an action in the help, without its full stop, and what the finder calls it.
+fn explained(row: &Binding, keymap: Keymap) -> (String, Words) {
+    (keymap.fill(row.sentence).trim_end_matches('.').to_string(), row.words())
 }
 
 impl HelpPage {
@@ -73,7 +92,7 @@ impl HelpPage {
         let last = self.last(size);
         let lines = manual::help(size.0, self.keymap, self.about.as_ref());
         let Some(search) = &mut self.search else { return };
-        let found = matches(&lines, &search.typed.text());
+        let found = matches(&lines, &search.typed.text(), self.keymap);
         if found.is_empty() {
             (search.at, search.count) = (None, (0, 0));
             self.first = search.from;

@@ -128,7 +128,7 @@ fn no_key_is_silent() {
 fn a_held_key_that_does_nothing_says_so_once() {
     let mut player = Player::new(four_parts());
     player.type_text("b");
-    let said = "The b key does nothing here. In the layers (F3): merge the layer with the one below; in the notes (F4): draw velocities and controllers.";
+    let said = "The b key does nothing here. Layers F3: merge; notes F4: lane; form F6: add entry.";
     assert_eq!(player.screen.notice.text, said);
     // The message goes away in its time, however long the key is held.
     player.hold(Key::char('b'), 400);
@@ -155,7 +155,17 @@ fn found(player: &Player) -> Option<Line> {
 #[test]
 fn the_help_can_be_searched_for_words_and_for_keys() {
     let mut player = Player::new(four_parts());
-    player.type_text("?/crescendo");
+    // No sentence has these words, but an action is known by them.
+    for (typed, key) in [("crescendo", "x"), ("how do I make a crescendo", "x"), ("mixer", "F2-F7")]
+    {
+        player.type_text(&format!("?/{typed}"));
+        assert!(
+            matches!(found(&player), Some(Line::Key(keys, _)) if keys.contains(key)),
+            "{typed}"
+        );
+        player.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
+    }
+    player.type_text("?/xylophone");
     assert_eq!(player.screen.scene(), Scene::HelpSearch);
     assert_eq!(found(&player), None);
     // Nothing found: the search ends where it began.

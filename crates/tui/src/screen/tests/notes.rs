@@ -173,7 +173,7 @@ fn notes_are_drawn_and_deleted() {
     player.press([Key::new(Code::Delete)]);
     assert_eq!((player.notes(12).len(), player.cursor_place().2), (16, None));
     assert_eq!(player.undo_words().as_deref(), Some("remove notes"));
-    player.press([Key::new(Code::Backspace)]);
+    player.press([Key::new(Code::Delete)]);
     assert_eq!(player.screen.notice.text, "There is no note here.");
     player.type_text("u");
     assert_eq!(player.notes(12).len(), 17);

@@ -76,7 +76,7 @@ fn it_leads_from_an_empty_song_to_a_pass_of_ones_own_without_any_device() {
     player.press([ENTER]);
     player.expect("TOUR 5 of 8. ", "waiting for a note");
     player.note();
-    player.expect("TOUR 6 of 8. Play on. At the seam, after its one bar,", "the seam");
+    player.expect("TOUR 6 of 8. Play on. At the seam, the end of the bar, it", "the seam");
     player.wait(BAR);
     player.expect("TOUR 7 of 8. Your pass plays by itself now. Enter stops", "you to stop");
     player.press([ENTER]);
