@@ -184,7 +184,7 @@ fn removing_a_pass_undo_and_a_mute_are_saved() {
     terminal.wait_for("Pad");
     let before = chaconne_song::text::read(LONG).unwrap();
     // Arm the track and remove its pass.
-    terminal.keys("\r\x7f");
+    terminal.keys("\r\x1b[3~");
     terminal.wait_for("not saved");
     save();
     assert!(chaconne_song::text::read(&text()).unwrap().passes.is_empty());

@@ -5,6 +5,7 @@
 use crate::exit::Failure;
 use chaconne_rig::Rescued;
 use std::io::{self, Write};
+use std::path::Path;
 
 /// Prints a result. A closed pipe is not an error.
 ///
@@ -42,6 +43,14 @@ pub fn rescued(rescued: &Rescued) {
         )),
         Rescued::Lost(why) => message(&format!("unsaved changes are lost: {why}")),
     }
+}
+
+/// Says that a rescue copy that was restored, but not saved, is offered again.
+pub fn still_there(copy: &Path) {
+    message(&format!(
+        "the changes restored from {} were not saved: 'chaconne sketch' offers them again",
+        copy.display()
+    ));
 }
 
 /// Removes the numbers of system errors, as in `No such file or directory (os error 2)`: the words

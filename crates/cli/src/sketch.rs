@@ -42,9 +42,13 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     }
     let rig_notices = rig.notices().to_vec();
     let left = chaconne_tui::run(&RigDesk::new(&rig, &signals), options);
+    let restored = rig.disk().restored.filter(|_| rig.snapshot().is_unsaved());
     let (summary, rescued) = match &left {
         // The screen has already asked about unsaved changes.
-        Ok(Left::Quit) => (rig.shutdown(), Rescued::Nothing),
+        Ok(Left::Quit) => {
+            restored.iter().for_each(|copy| say::still_there(copy));
+            (rig.shutdown(), Rescued::Nothing)
+        }
         _ => rig.shutdown_and_rescue(),
     };
     let signal = signals.asked();

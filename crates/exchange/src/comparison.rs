@@ -1,15 +1,16 @@
 //! What two versions of a song play differently: by section, track and bar.
 //!
 //! In: two songs, such as the one on the screen and the one in its file. Out: one sentence for each
-//! difference, in the order of the songs. It compares what a listing shows: what a musician would
-//! hear. Settings that change nothing of it are not mentioned.
+//! difference, in the order of the songs. It compares what a listing shows, what a musician would hear, and
+//! names what else they would look for: names, mutes, tempi, keys.
+
+mod settings;
 
 use crate::listing::event_words;
 use crate::pairs::pairs;
 use chaconne_engine::{Route, View, Walk, perform};
-use chaconne_song::{Letter, Section, Song, Track, TrackId};
+use chaconne_song::{Letter, Song, TrackId};
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
 /// What a track plays in each bar of a section: the events of the bar as a listing writes them.
 type Bars = BTreeMap<i64, Vec<String>>;
@@ -17,22 +18,15 @@ type Bars = BTreeMap<i64, Vec<String>>;
 /// The differences between the song `here` and the one in its file, one sentence each; empty if both
 /// play the same.
 pub fn differences(here: &Song, file: &Song) -> Vec<String> {
-    let mut found = Vec::new();
-    if here.title != file.title {
-        found.push(format!("the title is '{}' here and '{}' in the file", here.title, file.title));
-    }
-    if here.form != file.form {
-        let form = |song: &Song| match song.form.is_empty() {
-            true => "none".to_string(),
-            false => song.form.to_string(),
-        };
-        found.push(format!("the form is {} here and {} in the file", form(here), form(file)));
-    }
-    found.extend(tracks(here, file));
+    let mut found = settings::of_song(here, file);
+    found.extend(settings::of_tracks(here, file));
+    let heard =
+        (settings::without_other_mutes(here, file), settings::without_other_mutes(file, here));
     for letter in letters(here, file) {
         match (here.section(letter), file.section(letter)) {
             (Some(ours), Some(theirs)) => {
-                found.extend(section((here, ours), (file, theirs)));
+                found.extend(settings::of_section((here, ours), (file, theirs)));
+                found.extend(bars(&heard.0, &heard.1, letter));
             }
             (Some(_), None) => found.push(format!("section {letter} is only here")),
             (None, _) => found.push(format!("section {letter} is only in the file")),
@@ -50,39 +44,9 @@ fn letters(here: &Song, file: &Song) -> Vec<Letter> {
     letters
 }
 
-fn tracks(here: &Song, file: &Song) -> Vec<String> {
+/// In which bars of a section each track plays something else.
+fn bars(here: &Song, file: &Song, letter: Letter) -> Vec<String> {
     let mut found = Vec::new();
-    for track in &here.tracks {
-        match file.track(track.id) {
-            None => found.push(format!("track '{}' is only here", track.name)),
-            Some(other) if other.name != track.name => {
-                found.push(format!("track '{}' is called '{}' in the file", track.name, other.name))
-            }
-            Some(_) => {}
-        }
-    }
-    let is_new = |track: &&Arc<Track>| here.track(track.id).is_none();
-    let only = file.tracks.iter().filter(is_new);
-    found.extend(only.map(|track| format!("track '{}' is only in the file", track.name)));
-    found
-}
-
-fn section((here, ours): (&Song, &Section), (file, theirs): (&Song, &Section)) -> Vec<String> {
-    let letter = ours.letter;
-    let mut found = Vec::new();
-    let bars = (ours.metre.bars(), theirs.metre.bars());
-    if bars.0 != bars.1 {
-        found.push(format!("section {letter} has {} bars here and {} in the file", bars.0, bars.1));
-    } else if ours.metre != theirs.metre {
-        let (one, other) = (ours.metre.first(), theirs.metre.first());
-        found.push(match one == other {
-            true => format!("section {letter} changes metre in other bars"),
-            false => format!("section {letter} is in {one} here and in {other} in the file"),
-        });
-    }
-    if ours.tempo != theirs.tempo {
-        found.push(format!("section {letter} has another tempo"));
-    }
     let (plays, played) = (bars_of(here, letter), bars_of(file, letter));
     let none = Bars::new();
     for track in &here.tracks {
@@ -149,7 +113,9 @@ fn runs(bars: &[i64]) -> String {
 mod tests {
     use super::*;
     use crate::testing::{lay, two_sections};
-    use chaconne_time::Tempo;
+    use chaconne_song::Track;
+    use chaconne_time::{Tempo, TempoMap};
+    use std::sync::Arc;
 
     #[test]
     fn a_song_does_not_differ_from_itself() {
@@ -158,7 +124,7 @@ mod tests {
     }
 
     #[test]
-    fn each_difference_is_told_with_its_place() {
+    fn each_difference_is_named_with_its_place() {
         let file = two_sections();
         let mut here = file.clone();
         here.title = "Ebb".into();
@@ -166,19 +132,48 @@ mod tests {
         let first = here.tracks[0].id;
         let name = here.tracks[0].name.clone();
         lay(&mut here, "A", first.0, 2 * 3840, &[(3840 + 7, 60, 30, 99)]);
-        Arc::make_mut(&mut here.sections[1]).tempo =
-            chaconne_time::TempoMap::new(Tempo::parse_bpm("61").unwrap());
+        let section = Arc::make_mut(&mut here.sections[1]);
+        section.tempo = TempoMap::new(Tempo::parse_bpm("61.5").unwrap());
         let extra = Track::pitched(here.ids().track(), "Horn");
         here.tracks.push(Arc::new(extra));
         let found = differences(&here, &file);
-        assert_eq!(found[0], format!("the title is 'Ebb' here and '{}' in the file", file.title));
-        assert_eq!(found[1], format!("the form is A here and {} in the file", file.form));
+        assert_eq!(found[0], format!("title: 'Ebb' here, '{}' in the file", file.title));
+        assert_eq!(found[1], format!("form: A here, {} in the file", file.form));
         assert_eq!(found[2], "track 'Horn' is only here");
         assert_eq!(found[3], format!("section A, {name}: bar 2 differs"));
-        assert_eq!(found[4], "section B has another tempo");
+        // As the screen shows them: in the eighths that its metre counts, not in quarters.
+        assert_eq!(found[4], "section B, tempo: 123 here, 187.4 in the file");
         assert_eq!(found.len(), 5, "{found:?}");
         let back = differences(&file, &here);
         assert_eq!(back[2], "track 'Horn' is only in the file");
+    }
+
+    #[test]
+    fn names_mutes_and_keys_are_named_and_a_mute_is_no_other_difference() {
+        let file = two_sections();
+        let mut here = file.clone();
+        let track = Arc::make_mut(&mut here.tracks[0]);
+        track.mute = true;
+        let (id, part) = (track.id, track.name.clone());
+        let section = Arc::make_mut(&mut here.sections[0]);
+        section.name = "verse".into();
+        section.key = Some("G major".parse().unwrap());
+        let at = section.layers.iter().position(|layer| file.passes[&layer.pass].track == id);
+        let layer = &mut section.layers[at.unwrap()];
+        layer.mute = true;
+        let pass = layer.pass;
+        Arc::make_mut(here.passes.get_mut(&pass).unwrap()).name = "hats".into();
+        let named = [
+            format!("track '{part}' is muted here, but not in the file"),
+            "section A is called 'verse' here, nothing in the file".to_string(),
+            "section A, key: G major here, the song's in the file".to_string(),
+            format!("section A, {part}: layer 1 is called 'hats' here, nothing in the file"),
+            format!("section A, {part}: layer 1 is muted here, but not in the file"),
+        ];
+        assert_eq!(differences(&here, &file), named);
+        let back = differences(&file, &here);
+        assert_eq!(back[0], format!("track '{part}' is muted in the file, but not here"));
+        assert_eq!(back.len(), named.len());
     }
 
     #[test]
@@ -193,7 +188,7 @@ mod tests {
     }
 
     #[test]
-    fn bars_are_told_in_runs() {
+    fn bars_are_named_in_runs() {
         assert_eq!(runs(&[2]), "bar 2");
         assert_eq!(runs(&[2, 3, 4, 7]), "bars 2-4, 7");
     }

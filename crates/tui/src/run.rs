@@ -243,8 +243,11 @@ impl<'a> Session<'a> {
         self.desk.silence();
         self.output.drop_waiting();
         self.releases_on = false;
-        if let Err(error) = self.terminal.suspend() {
-            self.screen.complain(&format!("the program cannot be suspended here: {error}"));
+        match self.terminal.suspend() {
+            Ok(()) => self.screen.welcome_back(),
+            Err(error) => {
+                self.screen.complain(&format!("the program cannot be suspended here: {error}"));
+            }
         }
         self.output = Output::new(self.screen.size);
         self.seen = None;

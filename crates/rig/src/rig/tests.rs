@@ -134,7 +134,7 @@ fn the_song_is_compared_with_its_file_as_it_is_now_and_can_be_loaded_from_it() {
     let mut theirs = crate::load(&path).unwrap();
     theirs.title = "Ebb".into();
     std::fs::write(&path, chaconne_song::text::write(&theirs)).unwrap();
-    let found = vec!["the title is 'test' here and 'Ebb' in the file".to_string()];
+    let found = vec!["title: 'test' here, 'Ebb' in the file".to_string()];
     assert_eq!(read(&rig, SongRequest::Compare), Ok(SongRead::Compared(found)));
     rig.command(Command::Play).unwrap();
     assert_eq!(read(&rig, SongRequest::Open(path)), Ok(SongRead::Opened));

@@ -184,7 +184,7 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
             let answers = vec![
                 ("c", "compare the song here with the file"),
                 ("r", "replace the file with the song here"),
-                ("l", "load the file; unsaved changes here are lost"),
+                ("l", "load the file; changes and undo here are lost"),
                 ("w", "save the song here under another name"),
                 ("Esc", "save nothing for now"),
             ];

@@ -157,7 +157,7 @@ pub const TABLE: &[Binding] = &[
         Answer(Answer::Reload),
         &[Key::char('l')],
         "load it",
-        "Load the file as the other program wrote it; unsaved changes here are lost.",
+        "Load the file as the other program wrote it; unsaved changes here are lost, and undo starts afresh.",
         CHANGED,
     ),
     always(

@@ -204,6 +204,13 @@ impl Screen {
         self.awaited = Some(Awaited::Level);
     }
 
+    /// Says how the song goes on, once the shell has brought the program back.
+    pub fn welcome_back(&mut self) {
+        self.say_with_keys(
+            "Back from the shell, and stopped: {play} plays from the top, {continue} from where it was.",
+        );
+    }
+
     fn suspend(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         out.extend(self.piano.lift_all().into_iter().map(Effect::Play));
         if self.facts(state).meet(Need::Moving) {

@@ -174,7 +174,7 @@ impl Screen {
                 // What was to come after the save would lose what was not saved.
                 self.leaving = None;
                 if let Some(path) = state.disk.path.clone() {
-                    self.read_song(SongRequest::Open(path), out);
+                    self.reload_song(path, out);
                 }
             }
             (Question::Replace { own: true, .. }, Answer::SaveAs) => self.save_as(state),

@@ -11,9 +11,17 @@ pub(super) struct SongsAsked {
     number: u64,
     /// Whether it has no answer yet.
     waits: bool,
+    /// Whether it is the song's own file that is loaded, in place of what is here.
+    reloads: bool,
 }
 
 impl Screen {
+    /// Asks for the song's own file, in place of what is here.
+    pub(super) fn reload_song(&mut self, path: String, out: &mut Vec<Effect>) {
+        self.read_song(SongRequest::Open(path), out);
+        self.asked.reloads = true;
+    }
+
     /// Asks for a song.
     pub(super) fn read_song(&mut self, request: SongRequest, out: &mut Vec<Effect>) {
         match &request {
@@ -22,7 +30,7 @@ impl Screen {
             SongRequest::Compare => {}
         }
         self.asked.number += 1;
-        self.asked.waits = true;
+        (self.asked.waits, self.asked.reloads) = (true, false);
         out.push(Effect::Read { number: self.asked.number, request });
     }
 
@@ -36,6 +44,9 @@ impl Screen {
         self.asked.waits = false;
         match &answer.done {
             Ok(SongRead::Opened) => match &state.disk.path {
+                Some(path) if self.asked.reloads => {
+                    self.say(&format!("Loaded {path}: undo starts afresh from here."));
+                }
                 Some(path) => self.say(&format!("Opened {path}.")),
                 None => self.clear_notice(),
             },

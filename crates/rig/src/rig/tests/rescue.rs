@@ -113,6 +113,22 @@ fn an_unwanted_rescue_copy_is_removed_and_a_restored_one_is_not_lost_again() {
 }
 
 #[test]
+fn a_restored_copy_that_was_not_saved_is_offered_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("song.ron");
+    let copy = crate::write_copy(Some(&path), &song_of("rescued", &[("A", 1)]), None).unwrap();
+    for _ in 0..2 {
+        let config = RigConfig { path: Some(path.clone()), ..RigConfig::default() };
+        let rig = Rig::start(song_of("kept", &[("A", 1)]), config).unwrap();
+        assert_eq!(rig.disk().rescue.map(|found| found.path), Some(copy.clone()));
+        assert_eq!(read(&rig, SongRequest::Restore), Ok(SongRead::Restored));
+        wait_for("the disk", || rig.disk().restored.is_some());
+        // The player leaves without saving.
+        rig.shutdown();
+    }
+}
+
+#[test]
 fn a_rescue_copy_is_no_longer_offered_after_a_save() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("song.ron");

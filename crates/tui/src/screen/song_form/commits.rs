@@ -25,7 +25,21 @@ pub fn copy(song: &Song, at: usize) -> Option<Commit> {
     Some(Commit::new(Label::CopySection, vec![add]))
 }
 
-/// A copy of a section, right below it, with passes of its own.
+/// The name of a variation: that of the section it is like with the first number that is free, from 2 on;
+/// *variation of A* for one without a name.
+fn name_of_variation(song: &Song, like: &Section) -> String {
+    let is_free = |name: &String| song.sections.iter().all(|section| section.name != *name);
+    let (stem, first) = match like.name.rsplit_once(' ') {
+        Some((stem, number)) if number.parse::<u16>().is_ok() => (stem.to_string(), 2),
+        _ if like.name.is_empty() => (format!("variation of {}", like.letter), 1),
+        _ => (like.name.clone(), 2),
+    };
+    let numbered =
+        |number: u32| if number == 1 { stem.clone() } else { format!("{stem} {number}") };
+    (first..).map(numbered).find(is_free).unwrap_or_default()
+}
+
+/// A copy of a section, right below it, with passes and a name of its own.
 pub fn variation(song: &Song, at: usize) -> Option<Commit> {
     let like = &song.sections[at];
     let mut ids = song.ids();
@@ -35,7 +49,8 @@ pub fn variation(song: &Song, at: usize) -> Option<Commit> {
         (Layer { pass: pass.id, ..*layer }, pass)
     };
     let (layers, passes) = song.layers(like).map(own).unzip();
-    let section = Section { letter: song.free_letter()?, layers, ..Section::clone(like) };
+    let (letter, name) = (song.free_letter()?, name_of_variation(song, like));
+    let section = Section { letter, name, layers, ..Section::clone(like) };
     let add = Edit::AddSection { at: at + 1, section: Arc::new(section), passes };
     Some(Commit::new(Label::Variation, vec![add]))
 }

@@ -41,6 +41,10 @@ fn the_file_can_be_loaded_instead() {
     player.type_text("l");
     assert_eq!(player.last(), reads(1, "Open(\"low-tide.ron\")"));
     assert!(player.screen.overlays.top().is_none());
+    player.bench.answer_song(1, Ok(SongRead::Opened));
+    player.follow();
+    let said = "Loaded low-tide.ron: undo starts afresh from here.";
+    assert_eq!(player.screen.notice.text, said);
 }
 
 #[test]

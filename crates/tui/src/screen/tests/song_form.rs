@@ -243,6 +243,17 @@ fn a_copy_shares_its_passes_and_a_variation_has_its_own() {
     let own = varied.sections[1].layers[0].pass;
     assert!(!varied.is_shared(own) && varied.is_shared(PassId(10)));
     assert_eq!(varied.pass(own).unwrap().notes(), varied.pass(PassId(10)).unwrap().notes());
+    let names = |song: &Song| -> Vec<String> {
+        song.sections.iter().map(|section| section.name.clone()).collect()
+    };
+    assert_eq!(names(&varied), ["", "variation of A", "", "Bridge"]);
+    // Each variation has a name of its own, whichever it is like.
+    player.press([UP]);
+    player.type_text("o");
+    assert_eq!(names(&player.song())[1], "variation of A 2");
+    player.type_text("o");
+    assert_eq!(names(&player.song())[2], "variation of A 3");
+    player.type_text("uu");
     player.type_text("uu");
     assert_eq!(*player.song(), two_sections());
 }
