@@ -31,11 +31,13 @@ mod timeline;
 mod tour;
 mod track_head;
 
+use crate::axis::Scale;
 use crate::desk::DeskState;
 use crate::keymap::{Need, Scene};
 use crate::palette::Palette;
 use crate::picture::Pictures;
 use crate::screen::{Screen, View};
+use crate::text;
 use chaconne_engine::Transport;
 use frame::Frame;
 pub use notes_view::{LANE_LIST_ROWS, note_rows};
@@ -94,6 +96,22 @@ fn after_view_names(width: u16, shown: View) -> u16 {
     3 + views.map(|view| view.name().len() as u16 + 1).sum::<u16>()
 }
 
+/// The first of several sets of captions that has room together with what a mark stands for, which is the last
+/// caption; else the last set, with that as the first caption.
+fn with_mark(width: u16, shown: View, sets: &[Vec<String>], scale: &Scale) -> Vec<String> {
+    let mark = format!("1 mark = {}", scale.grain.words());
+    let room = usize::from(width - after_view_names(width, shown));
+    let with_mark = |captions: &Vec<String>| [captions.clone(), vec![mark.clone()]].concat();
+    // Each caption has a stroke before it and a space on either side.
+    let fits = |captions: &Vec<String>| {
+        captions.iter().map(|caption| text::width(caption) + 3).sum::<usize>() <= room
+    };
+    sets.iter().map(with_mark).find(fits).unwrap_or_else(|| {
+        let rest = sets.last().cloned().unwrap_or_default();
+        [vec![mark], rest].concat()
+    })
+}
+
 /// The columns from which on the names of all views are shown.
 const ALL_VIEWS: u16 = 72;
 
@@ -138,7 +156,7 @@ fn too_small(pen: &mut Pen, size: (u16, u16), sight: &Sight) {
         "{transport}{recording}. This terminal is {}x{}; the screen needs {}x{}. {keys}",
         size.0, size.1, SMALLEST.0, SMALLEST.1
     );
-    let lines = crate::text::wrap(&text, usize::from(size.0));
+    let lines = text::wrap(&text, usize::from(size.0));
     for (row, line) in lines.iter().enumerate().take(usize::from(size.1)) {
         pen.put(0, row as u16, line, sight.palette.text());
     }

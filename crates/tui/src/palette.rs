@@ -117,6 +117,8 @@ pub struct Signs {
     pub arrow: char,
     /// Shows that text was cut.
     pub cut: char,
+    /// Show that a list goes on above and below.
+    pub more: [char; 2],
     /// The names of the arrow keys: up, down, left, right.
     pub arrows: [&'static str; 4],
 }
@@ -140,6 +142,7 @@ impl Signs {
             chosen: '*',
             arrow: '>',
             cut: '~',
+            more: ['^', 'v'],
             arrows: ["Up", "Down", "Left", "Right"],
         };
         let console = Signs {
@@ -164,6 +167,7 @@ impl Signs {
                 filled: ['▏', '▎', '▍', '▌', '▋', '▊', '▉', '█'],
                 fresh: '○',
                 cut: '…',
+                more: ['↑', '↓'],
                 arrows: ["↑", "↓", "←", "→"],
                 ..console
             },
@@ -196,6 +200,7 @@ mod tests {
         assert!(drawn.iter().chain(&signs.struck).chain(&signs.corners).all(char::is_ascii));
         assert!(signs.filled.iter().all(char::is_ascii));
         assert!(signs.playhead.is_ascii() && signs.chosen.is_ascii() && signs.side.is_ascii());
+        assert!(signs.more.iter().all(char::is_ascii));
         assert!(signs.arrow.is_ascii() && signs.arrows.iter().all(|name| name.is_ascii()));
     }
 

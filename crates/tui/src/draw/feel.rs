@@ -1,7 +1,7 @@
 //! The feel of a track, as a box of settings; and the same in a few words, for the track's head.
 
 use super::Pen;
-use super::overlays::middle;
+use super::overlays::bottom;
 use crate::desk::DeskState;
 use crate::numbers::short_value;
 use crate::screen::{FeelField, FeelPick};
@@ -9,25 +9,33 @@ use chaconne_song::{Feel, Swing};
 use chaconne_time::NoteValue;
 use ratatui::layout::Position;
 
-/// The columns of a setting's bar.
-const BAR: u16 = 20;
+/// The most columns of a setting's bar, and the fewest that say something.
+const BAR: u16 = 16;
+const LEAST_BAR: u16 = 4;
+/// The columns of a setting's name, and of its value, each with a gap.
+const NAME: u16 = 8;
+const VALUE: u16 = 13;
 
-/// Draws the box, and returns where the chosen setting is.
+/// Draws the box, and returns where the chosen setting is. It lies over the foot, in two columns, so that the
+/// notes that the feel moves stay in sight.
 pub fn draw(pen: &mut Pen, state: &DeskState, pick: &FeelPick) -> Option<Position> {
     let palette = pen.palette;
     let name = state.status.song.track(pick.track).map_or("", |track| track.name.as_str());
-    let count = pick.fields().len() as u16;
     let of = if pick.is_of_layer() { "this layer of " } else { "" };
-    let (x, y, room) = middle(pen, 58, count + 3, &format!("Feel of {of}{name}"));
+    let fields = pick.fields();
+    let rows = fields.len().div_ceil(2) as u16;
+    let (x, y, room) = bottom(pen, 76, rows + 1, &format!("Feel of {of}{name}"));
+    let width = room as u16 / 2;
     let mut focus = None;
-    for (row, &field) in (y + 1..).zip(pick.fields()) {
+    for (index, &field) in (0..).zip(fields) {
+        let (x, row) = (x + width * (index / rows), y + index % rows);
         let chosen = field == pick.field;
         if chosen {
             pen.sign(x, row, palette.signs.chosen, palette.strong());
             focus = Some(Position::new(x, row));
         }
         let label = if chosen { palette.strong() } else { palette.faint() };
-        pen.put(x + 2, row, field.name(), label);
+        pen.put(x + 1, row, field.name(), label);
         let is_idle =
             pick.feel.grid.is_none() && !matches!(field, FeelField::Whose | FeelField::Grid);
         let value = match (chosen, is_idle) {
@@ -36,31 +44,36 @@ pub fn draw(pen: &mut Pen, state: &DeskState, pick: &FeelPick) -> Option<Positio
             (false, false) => palette.text(),
         };
         let half = pick.half_typed().filter(|_| chosen).map(str::to_string);
-        let after = pen.put(x + 9, row, &half.unwrap_or_else(|| words(field, pick)), value);
-        if let Some(part) = part(field, &pick.feel) {
-            let at = after.max(x + 19);
-            bar(pen, at, row, part, (x + room as u16).saturating_sub(at).min(BAR));
+        let words = half.unwrap_or_else(|| words(field, pick, usize::from(width - NAME) - 1));
+        pen.put(x + NAME, row, &words, value);
+        let columns = width.saturating_sub(NAME + VALUE + 2).min(BAR);
+        if let Some(part) = part(field, &pick.feel).filter(|_| columns >= LEAST_BAR) {
+            bar(pen, x + NAME + VALUE, row, part, columns);
         }
     }
-    pen.put_in(x, y + count + 2, room, &pick.sentence(), palette.faint());
+    pen.put_in(x, y + rows, room, &pick.sentence(), palette.faint());
     focus
 }
 
-/// A setting's value.
-fn words(field: FeelField, pick: &FeelPick) -> String {
+/// A setting's value, in so many columns.
+fn words(field: FeelField, pick: &FeelPick, columns: usize) -> String {
     let feel = &pick.feel;
     match field {
-        FeelField::Whose => if pick.own { "its own" } else { "same as the track" }.to_string(),
-        FeelField::Grid => grid_words(feel.grid),
+        FeelField::Whose => {
+            let words = if pick.own { "its own" } else { "same as the track" };
+            if words.len() <= columns { words } else { "track's" }.to_string()
+        }
+        FeelField::Grid => match feel.grid {
+            None => "as played".to_string(),
+            Some(grid) => Some(grid.to_string())
+                .filter(|long| long.len() <= columns)
+                .unwrap_or(short_value(grid)),
+        },
         FeelField::Pull => format!("{} %", feel.pull),
         FeelField::Reach => format!("{} %", feel.reach),
         FeelField::Swing => format!("{} %", feel.swing),
         FeelField::Rolls => if feel.rolls { "together" } else { "by stroke" }.to_string(),
     }
-}
-
-fn grid_words(grid: Option<NoteValue>) -> String {
-    grid.map_or_else(|| "as played".to_string(), |grid| grid.to_string())
 }
 
 /// How far a percentage is along its range, 0 to 1.

@@ -33,6 +33,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, pick: &FilePick) -> Option<Position> {
     let list = y + 3;
     let rows = usize::from(rows);
     let first = window(pick.at.saturating_sub(rows / 2), pick.at, found.len(), rows);
+    pen.left_out(first, found.len().saturating_sub(first + rows));
     for (row, (index, entry)) in (list..).zip(found.iter().enumerate().skip(first).take(rows)) {
         line(pen, entry, (x, row, room), index == pick.at);
     }

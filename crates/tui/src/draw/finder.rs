@@ -28,7 +28,9 @@ pub fn draw(pen: &mut Pen, sight: &Sight, finder: &Finder) -> Option<Position> {
     let (typed, skipped) = super::overlays::tail(&finder.line.text(), end);
     let after = pen.put(x + 2, y, &typed, palette.strong());
     if typed.is_empty() {
-        pen.put(after, y, "Type what you want to do, e.g. louder.", palette.faint());
+        let hints = ["Type what you want to do, e.g. louder.", "e.g. louder or copy"];
+        let hint = hints.into_iter().find(|hint| hint.len() <= end).unwrap_or_default();
+        pen.put(after, y, hint, palette.faint());
     }
     let read = text::clip(&read(finder), room.saturating_sub(2), palette.signs.cut);
     pen.put(x + 2, y + 1, &read, palette.faint());
@@ -87,14 +89,15 @@ fn line(
         (false, true) => palette.text(),
         (false, false) => palette.faint(),
     };
-    let phrase = (PHRASE as u16).min((room as u16).saturating_sub(KEY + 2));
+    let phrase = (PHRASE as u16).min((room as u16).saturating_sub(KEY + 4));
     let words = text::clip(entry.binding.words().phrase, usize::from(phrase), palette.signs.cut);
     pen.put(x + 2, row, &words, style);
-    let key = x + 2 + phrase + 1;
+    let key = x + 2 + phrase + 2;
     let after = pen.put(key, row, &entry.key_words(sight.screen.keymap), palette.strong());
     let place = entry.place.words(sight.screen.keymap);
-    if usize::from((key + KEY).max(after + 1) - x) + text::width(&place) <= room {
-        pen.put((key + KEY).max(after + 1), row, &place, palette.faint());
+    let beside = (key + KEY).max(after + 2);
+    if usize::from(beside - x) + text::width(&place) <= room {
+        pen.put(beside, row, &place, palette.faint());
     }
 }
 

@@ -46,7 +46,8 @@ fn notice(pen: &mut Pen, sight: &Sight, first: u16, spare: usize) -> u16 {
     let row = first + lines.len() as u16 - 1;
     if let Some(run) = &sight.state.export.running {
         let room = usize::from(pen.width()).saturating_sub(usize::from(end) + 3);
-        export(pen, run, row, room);
+        let is_named = notice.text.contains(&run.file);
+        export(pen, run, row, room, !is_named);
         return row + 1;
     }
     let Some(undo) = undo_words(&sight.state.status) else { return row + 1 };
@@ -56,8 +57,9 @@ fn notice(pen: &mut Pen, sight: &Sight, first: u16, spare: usize) -> u16 {
     row + 1
 }
 
-/// How much of an export is done, at the right end of a row with room for so many columns.
-fn export(pen: &mut Pen, run: &ExportRun, row: u16, room: usize) {
+/// How much of an export is done, at the right end of a row with room for so many columns; with the name of the
+/// file, unless the message beside it has that already.
+fn export(pen: &mut Pen, run: &ExportRun, row: u16, room: usize, named: bool) {
     const BAR: u16 = 20;
     let (palette, end) = (pen.palette, pen.width() - 1);
     let percent = format!("{:>3} %", run.percent);
@@ -74,6 +76,9 @@ fn export(pen: &mut Pen, run: &ExportRun, row: u16, room: usize) {
             false => (palette.signs.rule, palette.faint()),
         };
         pen.sign(x - 1 - bar + cell, row, sign, style);
+    }
+    if !named {
+        return;
     }
     let used = if bar > 0 { usize::from(bar) + 1 } else { 0 };
     let words = text::clip(&run.file, left.saturating_sub(used + 1), palette.signs.cut);
@@ -163,14 +168,21 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
         let keyed = if keys[at].is_empty() { 0 } else { text::width(&keys[at]) + 1 };
         keyed + names[at].1.len() + 1 + values[at].1
     };
-    let all: usize = (0..names.len()).map(width).sum();
-    let spare = usize::from(pen.width()).saturating_sub(all + 1);
-    let gap = (spare / (names.len() - 1)).clamp(1, SETTING_GAP);
+    let room = usize::from(pen.width()).saturating_sub(1);
+    // Where each has room for its longest value, none moves when another changes.
+    let longest: usize = (0..names.len()).map(width).sum();
+    let is_steady = longest + LEAST_SETTING_GAP * (names.len() - 1) <= room;
+    let width = |at: usize| {
+        let unused = values[at].1.saturating_sub(text::width(values[at].0));
+        width(at) - if is_steady { 0 } else { unused }
+    };
+    let all = |count: usize| (0..count).map(width).sum::<usize>();
+    let fits = |&count: &usize| all(count) + LEAST_SETTING_GAP * (count - 1) <= room;
+    let count = (1..=names.len()).rev().find(fits).unwrap_or(1);
+    let spare = room.saturating_sub(all(count)) / (count - 1).max(1);
+    let gap = spare.clamp(LEAST_SETTING_GAP, SETTING_GAP);
     let mut x = 1;
-    for (at, key) in keys.iter().enumerate() {
-        if usize::from(x) + width(at) > usize::from(pen.width()) {
-            return;
-        }
+    for (at, key) in keys.iter().enumerate().take(count) {
         let from = if key.is_empty() { x } else { pen.put(x, row, key, pen.palette.strong()) + 1 };
         let after = pen.put(from, row, names[at].1, pen.palette.faint());
         pen.put(after + 1, row, values[at].0, pen.palette.text());
@@ -196,6 +208,8 @@ const LEADING: [(Action, &str); 4] = [
 
 /// The most columns between settings.
 const SETTING_GAP: usize = 4;
+/// The fewest.
+const LEAST_SETTING_GAP: usize = 2;
 
 /// The key that changes a setting now; nothing if none does, as in piano mode.
 fn setting_key(sight: &Sight, action: Action) -> String {

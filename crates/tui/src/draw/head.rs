@@ -28,7 +28,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
         if let Some(row) = rows.labels {
             pen.put_in(x, row, usize::from(field.width) - 1, field.label, pen.palette.faint());
         }
-        let columns = usize::from(field.width) - 1;
+        let columns = usize::from(field.width - field.gap());
         let (text, cut) = (&field.value, pen.palette.signs.cut);
         let end = pen.put(x, rows.values, &crate::text::clip(text, columns, cut), field.style);
         if let Some(around) = &field.around {
@@ -67,6 +67,13 @@ struct Field {
     width: u16,
     /// The lower, the longer it stays on a narrow screen; with 0 it always stays.
     rank: u8,
+}
+
+impl Field {
+    /// The columns between the field and the next. Letters of a form close before a metre would read on.
+    fn gap(&self) -> u16 {
+        if self.label == "form" { 2 } else { 1 }
+    }
 }
 
 /// The fields that fit, in their order on the screen; the form gets what it needs of the rest.
@@ -175,7 +182,7 @@ fn form(status: &Status, palette: &Palette) -> Field {
         None => field(form, text, 7, 4),
         Some((round, rounds)) => {
             let place = format!("{round} of {rounds}");
-            let width = 7.max(place.len() as u16 + 1);
+            let width = 7.max(place.len() as u16 + 2);
             field(place, palette.strong(), width, 2)
         }
     }
@@ -195,7 +202,7 @@ fn fit_form(field: &mut Field, spare: u16, status: &Status, cut: char) {
     let wanted = u16::try_from(wanted).unwrap_or(u16::MAX).max(12);
     field.width += spare.min(wanted.saturating_sub(field.width));
     if let Some(at) = at {
-        let room = usize::from(field.width) - 1;
+        let room = usize::from(field.width - field.gap());
         let room = room.saturating_sub(crate::text::width(&field.value) + GAP);
         field.around = Around::new(&letters, at, room, cut);
         if field.around.is_some() {

@@ -80,11 +80,15 @@ pub fn draw(
     let left = below.min(rows.end)..rows.end;
     let tracks = song.tracks.iter().enumerate().skip(first).take(shown);
     let mut focus = None;
+    let ends = (rows.start, rows.start + (shown.saturating_sub(1) * stride) as u16);
     for ((place, track), y) in tracks.zip(rows.step_by(stride)) {
         row(pen, sight, &columns, (place, y), track);
         if at == Some(place) {
             focus = Some(Position::new(0, y));
         }
+    }
+    if frame.body.captions.is_none() {
+        pen.goes_on(ends, first > 0, first + shown < count);
     }
     if count > 0 {
         moves_pane::draw(pen, sight, frame, left, pictures);

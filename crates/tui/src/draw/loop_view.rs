@@ -74,6 +74,7 @@ fn tracks(pen: &mut Pen, stage: &Stage, body: &Body, pictures: &mut Pictures) ->
     }
     let mut focus = None;
     let mut y = body.rows.start;
+    let last = y + (shown.saturating_sub(1) * stride) as u16;
     for (place, track) in song.tracks.iter().enumerate().skip(first).take(shown) {
         let strip = pictures.strip(
             song,
@@ -102,6 +103,9 @@ fn tracks(pen: &mut Pen, stage: &Stage, body: &Body, pictures: &mut Pictures) ->
         }
         y += stride as u16;
     }
+    if body.captions.is_none() {
+        pen.goes_on((body.rows.start, last), first > 0, first + shown < count);
+    }
     below(pen, stage, y..body.rows.end, pictures);
     focus
 }
@@ -124,9 +128,11 @@ fn captions(pen: &mut Pen, stage: &Stage, body: &Body, first: usize, shown: usiz
     let count = stage.sight.state.status.song.tracks.len();
     let tracks = track_head::part(first, shown, count);
     let bars = Some(stage.scale.bars_words()).filter(|_| !stage.scale.is_whole());
-    let grain = format!("1 mark = {}", stage.scale.grain.words());
-    let mut captions: Vec<String> = tracks.into_iter().chain(bars).chain([grain]).collect();
-    let room = pen.width() - super::after_view_names(pen.width(), stage.sight.screen.view);
+    let shown = stage.sight.screen.view;
+    let all: Vec<String> = tracks.clone().into_iter().chain(bars).collect();
+    let sets = [all, Vec::from_iter(tracks)];
+    let mut captions = super::with_mark(pen.width(), shown, &sets, &stage.scale);
+    let room = pen.width() - super::after_view_names(pen.width(), shown);
     captions.extend(sound(stage, usize::from(room), &captions));
     super::view_names(pen, stage.sight, row, &captions);
 }

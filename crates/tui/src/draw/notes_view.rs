@@ -105,14 +105,15 @@ pub fn draw(
 
 fn captions(pen: &mut Pen, stage: &Stage, frame: &Frame, sheet: Option<&Sheet>) {
     let Some(row) = frame.body.captions else { return };
-    let mut captions = Vec::new();
-    if let Some(sheet) = sheet {
-        captions.push(words::shown(sheet, pen.palette.signs.cut));
-    }
-    if !stage.scale.is_whole() {
-        captions.push(stage.scale.bars_words());
-    }
-    captions.push(format!("1 mark = {}", stage.scale.grain.words()));
+    let cut = pen.palette.signs.cut;
+    let titles = sheet.map_or(vec![String::new()], |sheet| {
+        vec![words::shown(sheet, cut), words::whose(sheet, cut)]
+    });
+    let bars = Some(stage.scale.bars_words()).filter(|_| !stage.scale.is_whole());
+    let captions =
+        titles.into_iter().map(|title| Vec::from_iter([title].into_iter().chain(bars.clone())));
+    let captions: Vec<Vec<String>> = captions.collect();
+    let captions = super::with_mark(pen.width(), stage.sight.screen.view, &captions, &stage.scale);
     super::view_names(pen, stage.sight, row, &captions);
 }
 

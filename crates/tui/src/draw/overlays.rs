@@ -11,6 +11,7 @@ use crate::screen::{
     Next, NoteMenu, Overlay, Question, SectionPick, SoundPick, Whither, when_word,
 };
 use crate::text;
+use crate::view_rows::window;
 use chaconne_engine::Transport;
 use chaconne_song::Section;
 use ratatui::layout::Position;
@@ -23,7 +24,7 @@ pub fn draw(
     open: &Overlay,
     below: Option<Position>,
 ) -> Option<Position> {
-    pen.box_end = None;
+    pen.newest = None;
     let cursor = match open {
         // The foot draws the rows of the piano.
         Overlay::Piano => below,
@@ -89,15 +90,29 @@ pub fn columns(pen: &Pen) -> (u16, u16) {
     if room >= 76 { (3, 25) } else { (2, room / 2) }
 }
 
+/// The columns of such a box.
+pub fn columns_in_all(pen: &Pen) -> u16 {
+    let (count, width) = columns(pen);
+    (count * width).next_multiple_of(4)
+}
+
+/// The rows under the fields of a form for what is wrong with them.
+const ERROR_ROWS: usize = 2;
+
 fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
     let palette = pen.palette;
     let label_room = form.fields.iter().map(|field| field.label.len()).max().unwrap_or(0) as u16;
-    let rows = form.fields.len() as u16 + 3;
-    let (x, y, room) = middle(pen, 60, rows, &form.title);
+    let (count, inside) = (form.fields.len(), usize::from(pen.height()) - 2);
+    let shown = count.min(inside - ERROR_ROWS);
+    // On a low screen the fields begin right under the edge, and those around the cursor are shown.
+    let blank = u16::from(inside > shown + ERROR_ROWS);
+    let first = window(form.focus.saturating_sub(shown / 2), form.focus, count, shown);
+    let (x, y, room) = middle(pen, 60, blank + (shown + ERROR_ROWS) as u16, &form.title);
+    pen.left_out(first, count - first - shown);
     let at = x + label_room + 4;
     let mut cursor = None;
-    for (index, field) in form.fields.iter().enumerate() {
-        let row = y + 1 + index as u16;
+    for (index, field) in form.fields.iter().enumerate().skip(first).take(shown) {
+        let row = y + blank + (index - first) as u16;
         let focused = index == form.focus;
         if focused {
             pen.sign(x, row, palette.signs.chosen, palette.strong());
@@ -118,7 +133,7 @@ fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
     }
     if let Some(error) = &form.error {
         let lines = text::wrap(error, room);
-        for (row, line) in (y + 1 + form.fields.len() as u16..).zip(lines.iter().take(2)) {
+        for (row, line) in (y + blank + shown as u16..).zip(lines.iter().take(ERROR_ROWS)) {
             pen.put(x, row, line, palette.alarm());
         }
     }
@@ -137,16 +152,15 @@ fn value(
     let palette = pen.palette;
     match value {
         Value::Text(line) => {
-            // Of a long line, show the end, where the user is typing.
-            let (shown, skipped) = tail(&line.text(), space.saturating_sub(1));
+            let room = space.saturating_sub(1);
+            let (shown, column) = around(&line.text(), line.column(), room, palette.signs.cut);
             let style = match focused {
                 // Shown as selected, because typing replaces it.
                 true if line.is_proposal() => palette.on(),
                 true => palette.strong(),
                 false => palette.text(),
             };
-            let cursor = at + line.column().saturating_sub(skipped) as u16;
-            (pen.put(at, row, &shown, style), cursor)
+            (pen.put(at, row, &shown, style), at + column as u16)
         }
         Value::Choice { words, at: chosen } => {
             let (mut column, mut cursor) = (at, at);
@@ -154,11 +168,33 @@ fn value(
                 if each == *chosen {
                     // The cursor goes beside the reversed word: on it, it would reverse it again.
                     cursor = column.saturating_sub(1);
+                    if palette.signs.chosen != ' ' {
+                        pen.sign(cursor, row, palette.signs.chosen, palette.strong());
+                    }
                 }
                 let style = if each == *chosen { palette.on() } else { palette.faint() };
                 column = pen.put(column, row, word, style) + 2;
             }
             (column, cursor)
+        }
+    }
+}
+
+/// The part of `text` around a column, in at most `columns`, with signs where something is left out; and where
+/// the column is in it.
+fn around(text: &str, column: usize, columns: usize, cut: char) -> (String, usize) {
+    let whole = text::width(text);
+    if whole <= columns {
+        return (text.to_string(), column);
+    }
+    // The end, where the user is typing, as long as the column is in it.
+    let from = (whole + 1 - columns).min(column.saturating_sub(columns / 2));
+    let (rest, skipped) = tail(text, whole - from);
+    match skipped {
+        0 => (text::clip(&rest, columns, cut), column),
+        _ => {
+            let rest = text::clip(&rest, columns.saturating_sub(1), cut);
+            (format!("{cut}{rest}"), column.saturating_sub(skipped) + 1)
         }
     }
 }
@@ -174,10 +210,10 @@ pub fn tail(text: &str, columns: usize) -> (String, usize) {
     (rest.to_string(), text::width(text) - text::width(rest))
 }
 
-/// A question: the facts first, then a row for each answer and its key.
+/// A question: the facts first, then the answers with their keys.
 fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Position> {
-    const ROOM: usize = 58;
     let palette = pen.palette;
+    let columns = 58.min(usize::from(pen.width()) - 4);
     let (title, known, answers) = match question {
         Question::Leave(next) => leave_words(state, next),
         Question::Replace { own: true, why, .. } => {
@@ -188,23 +224,23 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
                 ("w", "save the song here under another name"),
                 ("Esc", "save nothing for now"),
             ];
-            ("The file has changed", text::wrap(why, ROOM), answers)
+            ("The file has changed", text::wrap(why, columns), answers)
         }
         Question::Replace { why, form, .. } => {
             let back = if form.is_some() { "use another name" } else { "leave the file as it is" };
             let answers = vec![("r", "replace it"), ("Esc", back)];
-            ("Replace the file?", text::wrap(why, ROOM), answers)
+            ("Replace the file?", text::wrap(why, columns), answers)
         }
         Question::ReplaceExport { spec, why } => {
             let replace =
                 if spec.tracks { "replace all files of this export" } else { "replace it" };
             let answers = vec![("r", replace), ("Esc", "leave it as it is")];
-            ("Replace the file?", text::wrap(why, ROOM), answers)
+            ("Replace the file?", text::wrap(why, columns), answers)
         }
         Question::Export(file) => {
             let known = format!("The export to {file} is still running.");
             let answers = vec![("x", "cancel it"), ("Esc", "let it go on")];
-            ("Cancel the export?", text::wrap(&known, ROOM), answers)
+            ("Cancel the export?", text::wrap(&known, columns), answers)
         }
         Question::Rescue(copy) => {
             let known = format!(
@@ -215,20 +251,44 @@ fn question(pen: &mut Pen, state: &DeskState, question: &Question) -> Option<Pos
                 ("x", delete_words(state)),
                 ("Esc", "decide later, before you save the song again"),
             ];
-            ("Unsaved changes found", text::wrap(&known, ROOM), answers)
+            ("Unsaved changes found", text::wrap(&known, columns), answers)
         }
     };
-    let rows = (known.len() + answers.len() + 3) as u16;
-    let (x, y, room) = middle(pen, ROOM as u16, rows, title);
-    for (row, line) in (y + 1..).zip(&known) {
+    let answers: Vec<(&str, String)> = answers
+        .into_iter()
+        .flat_map(|(key, does)| {
+            let keys = std::iter::once(key).chain(std::iter::repeat(""));
+            keys.zip(text::wrap(does, columns - ANSWER))
+        })
+        .collect();
+    // On a low screen the blank rows go, and then what the facts end with.
+    let inside = usize::from(pen.height()) - 2;
+    let known = shortened(known, inside.saturating_sub(answers.len()), columns, palette.signs.cut);
+    let blank = inside.saturating_sub(known.len() + answers.len()).min(3) as u16;
+    let (between, above) = (u16::from(blank > 0), u16::from(blank > 1));
+    let rows = (known.len() + answers.len()) as u16 + blank;
+    let (x, y, room) = middle(pen, columns as u16, rows, title);
+    for (row, line) in (y + above..).zip(&known) {
         pen.put_in(x, row, room, line, palette.text());
     }
-    let first = y + 2 + known.len() as u16;
+    let first = y + above + known.len() as u16 + between;
     for (row, (key, does)) in (first..).zip(answers) {
         pen.put(x, row, key, palette.strong());
-        pen.put(x + 5, row, does, palette.text());
+        pen.put(x + ANSWER as u16, row, &does, palette.text());
     }
     Some(Position::new(x, first))
+}
+
+/// The columns before the words of an answer.
+const ANSWER: usize = 5;
+
+/// Lines in at most so many rows, with a sign if something is left out.
+fn shortened(mut lines: Vec<String>, rows: usize, columns: usize, cut: char) -> Vec<String> {
+    if lines.len() > rows && rows > 0 {
+        let rest = lines.split_off(rows - 1).join(" ");
+        lines.push(text::clip(&rest, columns, cut));
+    }
+    lines
 }
 
 /// What the rescue copy takes the place of.
@@ -295,10 +355,14 @@ fn sections(pen: &mut Pen, sight: &Sight, pick: &SectionPick) -> Option<Position
     let palette = pen.palette;
     let status = &sight.state.status;
     let places = Whither::all(status);
-    let rows = places.len().min(usize::from(pen.height()).saturating_sub(6)).max(1);
+    // The head stays visible, if the screen is not too low.
+    let height = usize::from(pen.height());
+    let most = height.saturating_sub(14).max(height.saturating_sub(6).min(6));
+    let rows = places.len().min(most).max(1);
     let title = format!("Jump at the next {}", when_word(sight.screen.when));
     let (x, y, room) = middle(pen, 52, rows as u16 + 3, &title);
     let first = pick.at.saturating_sub(rows / 2).min(places.len().saturating_sub(rows));
+    pen.left_out(first, places.len().saturating_sub(first + rows));
     let mut focus = None;
     for (index, &place) in places.iter().enumerate().skip(first).take(rows) {
         let row = y + 1 + (index - first) as u16;
@@ -315,15 +379,16 @@ fn sections(pen: &mut Pen, sight: &Sight, pick: &SectionPick) -> Option<Position
                 }
                 continue;
             }
-            Whither::Stay => ("stay", format!("in {here} until you say where to go")),
-            Whither::Back => ("form", "rejoin the form where you left it".to_string()),
-            Whither::LastTime => ("end", format!("last time through {here}, then finish")),
+            Whither::Stay => ("stay", format!("in {here} until the next jump")),
+            Whither::Back => ("form", "back to where you left it".to_string()),
+            Whither::LastTime => ("end", format!("last time through {here}, then end")),
         };
         pen.put(x + 2, row, name, style);
         let facts = text::clip(&facts, room.saturating_sub(7), palette.signs.cut);
         pen.put(x + 7, row, &facts, palette.text());
     }
     let typed = match pick.typed.as_str() {
+        "" if room < 40 => "Type a letter or use the arrows.".to_string(),
         "" => "Type a letter, or pick with the arrows.".to_string(),
         typed => {
             let jump = sight.screen.keymap.fill_in(Scene::Sections, "{confirm}");
@@ -354,6 +419,7 @@ fn sound(pen: &mut Pen, sight: &Sight, pick: &SoundPick) -> Option<Position> {
     let rows = pick.sounds.len().min(usize::from(pen.height()).saturating_sub(12).clamp(3, 9));
     let (x, y, room) = middle(pen, 44, rows as u16 + 3, &format!("Sound of {name}"));
     let first = pick.at.saturating_sub(rows / 2).min(pick.sounds.len() - rows);
+    pen.left_out(first, pick.sounds.len() - first - rows);
     let mut focus = None;
     for place in first..first + rows {
         let row = y + 1 + (place - first) as u16;
@@ -370,6 +436,7 @@ fn sound(pen: &mut Pen, sight: &Sight, pick: &SoundPick) -> Option<Position> {
         pen.put(x + 6, row, &name, style);
     }
     let (said, style) = match pick.typed.as_str() {
+        "" if room < 40 => ("Type a name or use the arrows.".to_string(), palette.faint()),
         "" => ("Type a name, or pick with the arrows.".to_string(), palette.faint()),
         typed if pick.is_unknown() => (format!("{typed}: no such sound"), palette.alarm()),
         typed => {
@@ -390,8 +457,11 @@ fn notes_menu(pen: &mut Pen, sight: &Sight, menu: NoteMenu) -> Option<Position> 
         NoteList::Select => "Select notes",
     };
     let (count, width) = columns(pen);
+    // Where room is short, the keys are beside the sign of the chosen row, and the first column is narrower:
+    // the numbers are in the last one.
+    let (gap, width) = if width < 25 { (1, width - 2) } else { (2, width) };
     let each = rows.len().div_ceil(usize::from(count));
-    let (x, y, _) = bottom(pen, (count * width).next_multiple_of(4), each as u16, title);
+    let (x, y, _) = bottom(pen, columns_in_all(pen), each as u16, title);
     let mut focus = None;
     for (index, binding) in rows.iter().enumerate() {
         let (left, row) = (x + width * (index / each) as u16, y + (index % each) as u16);
@@ -402,9 +472,9 @@ fn notes_menu(pen: &mut Pen, sight: &Sight, menu: NoteMenu) -> Option<Position> 
         }
         let key = sight.screen.keymap.key_in(menu.scene(), binding.action);
         let key = key.map_or(String::new(), ToString::to_string);
-        pen.put(left + 2, row, &key, palette.strong());
+        pen.put(left + gap, row, &key, palette.strong());
         let style = if chosen { palette.on() } else { palette.text() };
-        let after = pen.put(left + 4, row, binding.label, style);
+        let after = pen.put(left + gap + 2, row, binding.label, style);
         let number = sight.screen.notes.numbers.words(binding.action);
         pen.put(after + 1, row, &number, palette.faint());
     }

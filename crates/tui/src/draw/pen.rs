@@ -3,6 +3,7 @@
 use crate::palette::Palette;
 use crate::text;
 use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
 use ratatui::style::Style;
 use std::ops::Range;
 
@@ -13,14 +14,14 @@ pub struct Pen<'a> {
     pub palette: &'a Palette,
     /// The rows in which a box has air above and below it. Elsewhere are words that stay in sight.
     pub airy: Range<u16>,
-    /// The right end of the bottom edge of the newest box: the column of the corner, and the row.
-    pub box_end: Option<(u16, u16)>,
+    /// The newest box, with its edges: what is written into it stays inside.
+    pub newest: Option<Rect>,
 }
 
 impl<'a> Pen<'a> {
     pub fn new(buffer: &'a mut Buffer, palette: &'a Palette) -> Pen<'a> {
         let airy = 0..buffer.area.height;
-        Pen { buffer, palette, airy, box_end: None }
+        Pen { buffer, palette, airy, newest: None }
     }
 
     /// Empties the whole screen.
@@ -43,15 +44,22 @@ impl<'a> Pen<'a> {
         self.buffer.area.height
     }
 
+    /// The columns from one on that there are in a row: in a box, up to the blank before its edge.
+    fn room(&self, x: u16, y: u16) -> usize {
+        let is_inside = |it: &Rect| y > it.y && y + 1 < it.bottom() && it.left() < x;
+        let end = self.newest.filter(is_inside).map_or(self.width(), |it| it.right() - 2);
+        usize::from(end.saturating_sub(x))
+    }
+
     /// Writes `text` and returns the column after it.
     pub fn put(&mut self, x: u16, y: u16, text: &str, style: Style) -> u16 {
-        let room = usize::from(self.width().saturating_sub(x));
+        let room = self.room(x, y);
         self.put_in(x, y, text::width(text).min(room), text, style)
     }
 
     /// Writes `text` into exactly so many columns, as far as there are any.
     pub fn put_in(&mut self, x: u16, y: u16, columns: usize, text: &str, style: Style) -> u16 {
-        let room = usize::from(self.width().saturating_sub(x));
+        let room = self.room(x, y);
         if room == 0 || y >= self.height() {
             return x;
         }
@@ -153,9 +161,10 @@ impl<'a> Pen<'a> {
 
     /// Words set into the bottom edge of the newest box, at its right end.
     pub fn foot_of_box(&mut self, words: &[(&str, Style)]) {
-        let Some((end, row)) = self.box_end else { return };
+        let Some(newest) = self.newest else { return };
+        let row = newest.bottom() - 1;
         let width: usize = words.iter().map(|(words, _)| text::width(words)).sum();
-        let mut x = end.saturating_sub(width as u16 + 3);
+        let mut x = newest.right().saturating_sub(width as u16 + 4);
         x = self.put(x, row, " ", self.palette.text());
         for (words, style) in words {
             x = self.put(x, row, words, *style);
@@ -163,8 +172,35 @@ impl<'a> Pen<'a> {
         self.put(x, row, " ", self.palette.text());
     }
 
+    /// Signs before the first and the last row of a list, if it goes on above and below them; the sign of the
+    /// chosen row stays.
+    pub fn goes_on(&mut self, (first, last): (u16, u16), above: bool, below: bool) {
+        let ([up, down], faint) = (self.palette.signs.more, self.palette.faint());
+        for (row, sign, is_cut) in [(first, up, above), (last, down, below)] {
+            let is_free = self.buffer.cell((0, row)).is_some_and(|cell| cell.symbol() == " ");
+            if is_cut && is_free {
+                self.sign(0, row, sign, faint);
+            }
+        }
+    }
+
+    /// How many rows of a list are left out above and below what the newest box shows, set into its edges.
+    pub fn left_out(&mut self, above: usize, below: usize) {
+        let Some(newest) = self.newest else { return };
+        let faint = self.palette.faint();
+        if above > 0 {
+            let words = format!(" {above} more above ");
+            self.put_before(newest.right() - 2, newest.y, &words, faint);
+        }
+        if below > 0 {
+            let words = format!(" {below} more below ");
+            self.put(newest.x + 2, newest.bottom() - 1, &words, faint);
+        }
+    }
+
     /// An empty box with a title on its upper edge, and air around it. `x`, `y` is its upper left corner.
     pub fn frame(&mut self, x: u16, y: u16, width: u16, height: u16, title: &str) {
+        self.newest = None;
         self.air(x, y, width, height);
         let (signs, style) = (self.palette.signs, self.palette.text());
         let (right, bottom) = (x + width - 1, y + height - 1);
@@ -184,7 +220,7 @@ impl<'a> Pen<'a> {
         let strong = self.palette.strong();
         let title = text::clip(title, usize::from(width.saturating_sub(6)), signs.cut);
         self.put(x + 2, y, &format!(" {title} "), strong);
-        self.box_end = Some((right, bottom));
+        self.newest = Some(Rect { x, y, width, height });
         // What opens over this box keeps its distance.
         self.airy = self.airy.start.min(y)..self.airy.end.max(bottom + 1);
     }

@@ -14,7 +14,7 @@ use axis::Axis;
 use chaconne_engine::{Route, Status, Transport, Walk};
 use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Ns, Tick};
-use list::{Columns, list, round_ns, shares};
+use list::{Columns, list, round_ns, shares, shown};
 use ratatui::layout::Position;
 use std::ops::Range;
 
@@ -40,9 +40,6 @@ pub fn draw(
     let song = &*status.song;
     let chosen = sight.screen.song_form.chosen(status);
     let seen = FormSight { sight, status, song, letters: unrolled(song), chosen };
-    if let Some(row) = frame.body.captions {
-        super::view_names(pen, sight, row, &captions(&seen));
-    }
     let mut rows = frame.body.rows.clone();
     let room = rows.len();
     let has = |least: usize| room >= least;
@@ -71,12 +68,19 @@ pub fn draw(
     }
     let below = rows.start + (song.sections.len() as u16).min(rows.end - rows.start);
     tracks(pen, &seen, frame, below..rows.end, pictures);
-    list(pen, &seen, &columns, rows)
+    let shown = shown(&seen, rows.len());
+    if let Some(row) = frame.body.captions {
+        super::view_names(pen, sight, row, &captions(&seen, &shown));
+    }
+    list(pen, &seen, &columns, shown, rows.start)
 }
 
-fn captions(seen: &FormSight) -> Vec<String> {
+fn captions(seen: &FormSight, shown: &Range<usize>) -> Vec<String> {
     let count = seen.song.sections.len();
-    let sections = format!("{count} {}", plural(count, "section"));
+    let sections = match shown.len() < count {
+        true => format!("sections {} to {} of {count}", shown.start + 1, shown.end),
+        false => format!("{count} {}", plural(count, "section")),
+    };
     let whole = Route::form(seen.song).filter(|_| !seen.letters.is_empty()).map(|route| {
         let walk = Walk::along(seen.song, &route);
         let bars = walk.counts().bars();

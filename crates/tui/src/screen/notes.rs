@@ -57,6 +57,8 @@ pub struct NotesView {
     turned: [bool; 2],
     /// The first row shown.
     pub top: usize,
+    /// The size of the screen for which that was chosen.
+    size: (u16, u16),
     /// Numbers of the operations.
     pub numbers: Numbers,
     /// The velocity of a drawn note: that of the last note under the cursor.
@@ -206,6 +208,7 @@ impl Screen {
             return;
         };
         let only = self.layers.chosen(&stack).filter(|_| !self.notes.all_layers);
+        self.follow_size_of_notes();
         let known = self.notes.sheet.as_ref();
         if known.is_some_and(|sheet| sheet.is_of(&stack, only, section)) {
             return;
@@ -241,6 +244,16 @@ impl Screen {
         }
         self.keep_cursor_in_sight();
         self.version += 1;
+    }
+
+    /// On a screen of another size, puts the keys in use into the middle again.
+    fn follow_size_of_notes(&mut self) {
+        let Some(sheet) = self.notes.sheet.clone() else { return };
+        if std::mem::replace(&mut self.notes.size, self.size) != self.size {
+            self.notes.top = self.notes.first_top(&sheet, note_rows(self));
+            self.keep_cursor_in_sight();
+            self.version += 1;
+        }
     }
 
     /// Puts the cursor somewhere in the notes of another track: at first on the first note, then at the start of

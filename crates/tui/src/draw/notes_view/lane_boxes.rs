@@ -1,7 +1,7 @@
 //! The boxes about the lane under the notes: what it can show, and the ramp that is being drawn. They lie
 //! over the foot of the screen, so that the lane stays in sight.
 
-use crate::draw::overlays::{bottom, columns};
+use crate::draw::overlays::{bottom, columns, columns_in_all};
 use crate::draw::{Pen, Sight};
 use crate::keymap::Scene;
 use crate::screen::{LanePick, RampField, RampPick};
@@ -19,10 +19,11 @@ pub fn lane_list(pen: &mut Pen, pick: &LanePick) -> Option<Position> {
     let palette = pen.palette;
     let (count, width) = columns(pen);
     let title = "The lane shows";
-    let (x, y, _) = bottom(pen, (count * width).next_multiple_of(4), ROWS as u16, title);
+    let (x, y, _) = bottom(pen, columns_in_all(pen), ROWS as u16, title);
     // As many columns as fit, with that of the cursor.
     let first = (pick.at / ROWS).saturating_sub(usize::from(count) - 1) * ROWS;
-    let shown = pick.entries.iter().enumerate().skip(first).take(ROWS * usize::from(count));
+    let room = ROWS * usize::from(count);
+    let shown = pick.entries.iter().enumerate().skip(first).take(room);
     let mut focus = None;
     for (index, entry) in shown {
         let at = index - first;
@@ -42,10 +43,24 @@ pub fn lane_list(pen: &mut Pen, pick: &LanePick) -> Option<Position> {
             pen.put(after + 1, row, &points, palette.faint());
         }
     }
+    let out = (first, pick.entries.len().saturating_sub(first + room));
+    let more = match out {
+        (0, 0) => String::new(),
+        (before, after) => {
+            let [.., left, right] = palette.signs.arrows;
+            let words = |sign, count| {
+                if count > 0 { format!(" {sign} {count} more ") } else { String::new() }
+            };
+            words(left, before) + &words(right, after)
+        }
+    };
     let hint = " a number chooses any other controller ";
     // At the other end of the edge is the key that leaves the box.
-    if text::width(hint) + 16 < usize::from(count * width) {
-        pen.put(x, y + ROWS as u16, hint, palette.faint());
+    let fits = |words: &str| text::width(words) + 16 < usize::from(count * width);
+    let end = y + ROWS as u16;
+    let after = pen.put(x, end, &more, palette.faint());
+    if fits(&format!("{more}{hint}")) {
+        pen.put(after, end, hint, palette.faint());
     }
     focus
 }
@@ -80,7 +95,7 @@ pub fn ramp_box(pen: &mut Pen, sight: &Sight, pick: &RampPick) -> Option<Positio
         let style = if chosen { palette.on() } else { palette.text() };
         let after = pen.put(x + 18, row, &value, style);
         if field != RampField::Shape {
-            pen.put(after.max(x + 23), row, &pick.shows.unit(), palette.faint());
+            pen.put((after + 1).max(x + 23), row, &pick.shows.unit(), palette.faint());
         }
     }
     let keys = [
@@ -99,6 +114,8 @@ pub fn ramp_box(pen: &mut Pen, sight: &Sight, pick: &RampPick) -> Option<Positio
     };
     let keys =
         sight.screen.keymap.fill_in(Scene::Ramp, "{confirm} keeps it, {back} takes it back.");
-    pen.put_in(x, y + 3, room, &format!("{about} {keys}"), palette.faint());
+    let both = format!("{about} {keys}");
+    let words = if text::width(&both) <= room { both } else { keys };
+    pen.put_in(x, y + 3, room, &words, palette.faint());
     focus
 }

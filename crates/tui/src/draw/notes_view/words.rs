@@ -15,14 +15,21 @@ use std::ops::Range;
 
 /// Which notes are shown: `bass: 16 notes`, `drums, layer 2 of 3: 32 notes`.
 pub fn shown(sheet: &Sheet, cut: char) -> String {
-    let name = text::clip(&sheet.track.name, 20, cut);
-    let count = sheet.count();
-    let notes = format!("{count} {}", plural(count, "note"));
+    let (whose, count) = (whose(sheet, cut), sheet.count());
     match sheet.layers.as_slice() {
-        [] => format!("{name}: no layers yet"),
-        [_] if sheet.of == 1 => format!("{name}: {notes}"),
-        [only] => format!("{name}, layer {} of {}: {notes}", only.number, sheet.of),
-        all => format!("{name}, {} layers: {notes}", all.len()),
+        [] => whose,
+        _ => format!("{whose}: {count} {}", plural(count, "note")),
+    }
+}
+
+/// Whose notes are shown: `bass`, `drums, layer 2 of 3`.
+pub fn whose(sheet: &Sheet, cut: char) -> String {
+    let name = text::clip(&sheet.track.name, 20, cut);
+    match sheet.layers.as_slice() {
+        [] => format!("{name}, no layers yet"),
+        [_] if sheet.of == 1 => name,
+        [only] => format!("{name}, layer {} of {}", only.number, sheet.of),
+        all => format!("{name}, {} layers", all.len()),
     }
 }
 

@@ -88,24 +88,34 @@ impl Columns {
     }
 }
 
-/// The rows of the sections that fit, around the chosen one; returns where that is.
+/// The sections that fit into so many rows, around the chosen one.
+pub fn shown(seen: &FormSight, rows: usize) -> Range<usize> {
+    let count = seen.song.sections.len();
+    let shown = rows.min(count);
+    let first = seen.chosen.saturating_sub(shown / 2).min(count - shown);
+    first..first + shown
+}
+
+/// The rows of these sections; returns where the chosen one is.
 pub fn list(
     pen: &mut Pen,
     seen: &FormSight,
     columns: &Columns,
-    rows: Range<u16>,
+    shown: Range<usize>,
+    first_row: u16,
 ) -> Option<Position> {
     let sections = &seen.song.sections;
-    let shown = rows.len().min(sections.len());
-    let first = seen.chosen.saturating_sub(shown / 2).min(sections.len() - shown);
     let mut focus = None;
-    for (index, y) in (first..first + shown).zip(rows) {
+    let last_row = (first_row + shown.len() as u16).saturating_sub(1);
+    let (above, below) = (shown.start > 0, shown.end < sections.len());
+    for (index, y) in shown.zip(first_row..) {
         section(pen, seen, columns, &sections[index], y, index == seen.chosen);
         if index == seen.chosen {
             pen.sign(0, y, pen.palette.signs.chosen, pen.palette.strong());
             focus = Some(Position::new(0, y));
         }
     }
+    pen.goes_on((first_row, last_row), above, below);
     focus
 }
 

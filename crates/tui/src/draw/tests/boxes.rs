@@ -234,3 +234,58 @@ fn no_box_cuts_a_word_of_what_is_behind_it() {
         }
     }
 }
+
+#[test]
+fn a_long_value_shows_that_it_is_cut_and_the_part_around_the_cursor() {
+    let mut stage = Stage::new(four_parts());
+    stage.press([Key::new(Code::F(6))]);
+    stage.type_text("H");
+    stage.type_text("Cmaj7 Dm7 | Em7 Fmaj7 | G7 Am7 | Bm7b5 E7");
+    let field = |stage: &mut Stage, width| {
+        let (buffer, cursor) = stage.draw(width, 12);
+        let text = text_of(&buffer);
+        let row = text.lines().nth(cursor.unwrap().y.into()).unwrap().to_string();
+        let value: String = row.trim_matches(['│', ' ']).trim_start_matches("chords").trim().into();
+        (value, buffer[cursor.unwrap()].symbol().to_string())
+    };
+    assert_eq!(field(&mut stage, 40), ("…maj7 | G7 Am7 | Bm7b5 E7".into(), " ".into()));
+    stage.press([Key::new(Code::Home)]);
+    assert_eq!(field(&mut stage, 40), ("Cmaj7 Dm7 | Em7 Fmaj7 | …".into(), "C".into()));
+    stage.press([Key::new(Code::Right); 20]);
+    let (shown, under) = field(&mut stage, 40);
+    assert!(shown.starts_with('…') && shown.ends_with('…') && under == "7", "{shown}, {under}");
+    assert!(field(&mut stage, 80).0.starts_with("Cmaj7 Dm7 | Em7 Fmaj7 | G7 Am7 | Bm7b5 E7"));
+}
+
+#[test]
+fn a_list_in_a_box_tells_how_much_of_it_is_left_out() {
+    let mut song = four_parts();
+    for letter in Letter::all().skip(1).take(15) {
+        song.sections.push(Arc::new(Section { letter, ..Section::clone(&song.sections[0]) }));
+    }
+    let mut stage = Stage::new(song);
+    stage.type_text(" j");
+    stage.press([Key::new(Code::Down); 8]);
+    let text = stage.text(80, 24);
+    assert!(text.contains(" 3 more above ─┐") && text.contains("└─ 5 more below ─"), "{text}");
+    // The head is still there.
+    assert!(text.contains(" PLAYING "), "{text}");
+    stage.press([Key::new(Code::Esc), Key::new(Code::F(6))]);
+    let text = stage.text(40, 12);
+    assert!(text.contains("\n↓D ") && !text.contains("\n↑"), "{text}");
+    stage.press([Key::new(Code::End)]);
+    let text = stage.text(40, 12);
+    assert!(text.contains("\n↑M ") && text.contains("\n P ") && !text.contains("\n↓"), "{text}");
+    assert!(stage.text(80, 24).contains("─ sections 10 to 16 of 16 ─"));
+}
+
+#[test]
+fn the_chosen_word_of_a_choice_has_a_sign_in_ascii() {
+    let mut stage = Stage::new(four_parts());
+    stage.options.glyphs = Glyphs::Ascii;
+    stage.type_text("a");
+    stage.press([Key::new(Code::Tab)]);
+    assert!(stage.text(80, 24).contains("* kind  *pitched  drums "), "{}", stage.text(80, 24));
+    stage.press([Key::new(Code::Right)]);
+    assert!(stage.text(80, 24).contains("* kind   pitched *drums "), "{}", stage.text(80, 24));
+}

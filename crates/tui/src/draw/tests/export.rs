@@ -29,3 +29,19 @@ fn an_export_is_drawn_from_the_question_to_its_progress() {
     stage.press([Key::ctrl('e')]);
     insta::assert_snapshot!("export_question", stage.text(80, 24));
 }
+
+#[test]
+fn the_file_of_an_export_is_named_once() {
+    let mut stage = Stage::new(four_parts());
+    stage.press([Key::ctrl('e'), Key::new(Code::Enter)]);
+    stage.bench.export.running = Some(ExportRun { file: "low-tide.mid".into(), percent: 43 });
+    stage.wait(10);
+    let named = |text: &str| text.matches("low-tide.mid").count();
+    let text = stage.text(120, 40);
+    assert!(text.contains("Exporting low-tide.mid.") && named(&text) == 1, "{text}");
+    // When the message is gone, the bar has the name.
+    stage.now += Duration::from_secs(20);
+    stage.wait(10);
+    let text = stage.text(120, 40);
+    assert!(!text.contains("Exporting") && named(&text) == 1, "{text}");
+}

@@ -37,11 +37,11 @@ fn touching(buffer: &Buffer, over_foot: bool) -> Vec<(u16, u16)> {
     found
 }
 
-#[test]
-fn the_frame_of_a_box_touches_nothing() {
+/// The keys that open each box, with its name.
+fn boxes() -> Vec<(&'static str, Vec<Key>)> {
     let f = |number| Key::new(Code::F(number));
     let typed = |text: &str| text.chars().map(Key::char).collect::<Vec<_>>();
-    let opened: Vec<(&str, Vec<Key>)> = vec![
+    vec![
         ("form", typed("a")),
         ("feel", typed("v")),
         ("sound", typed("i")),
@@ -53,10 +53,55 @@ fn the_frame_of_a_box_touches_nothing() {
         ("lane", [vec![f(4)], typed("B")].concat()),
         ("ramp", [vec![f(4)], typed("bx"), vec![Key::new(Code::Right)], typed("x")].concat()),
         ("form of sections", [vec![f(6)], typed("F")].concat()),
+        ("section", [vec![f(6)], typed("e")].concat()),
+        ("chords", [vec![f(6)], typed("H")].concat()),
+        ("song", typed("E")),
+        ("new song", typed("n")),
+        ("export", vec![Key::ctrl('e')]),
         ("help", typed("?")),
-    ];
-    for (name, keys) in opened {
-        let over_foot = ["edits", "selections", "lane", "ramp"].contains(&name);
+    ]
+}
+
+/// The newest box: its left and right column, its top and its bottom row.
+fn newest(buffer: &Buffer) -> Option<(u16, u16, u16, u16)> {
+    let sign = |x: u16, y: u16| buffer[(x, y)].symbol();
+    let (width, height) = (buffer.area.width, buffer.area.height);
+    let all = (0..height).flat_map(|y| (0..width).map(move |x| (x, y)));
+    let (left, top) = all.clone().find(|&(x, y)| sign(x, y) == "┌")?;
+    let (right, bottom) = all.clone().filter(|&(x, y)| sign(x, y) == "┘").next_back()?;
+    Some((left, right, top, bottom))
+}
+
+#[test]
+fn what_is_in_a_box_stays_inside_its_frame_on_every_size() {
+    let long = "a name that is much longer than any that a musician would give to something";
+    for (name, keys) in boxes().into_iter().filter(|(name, _)| *name != "help") {
+        for (width, height) in [(40, 10), (40, 12), (45, 14), (60, 16), (80, 24)] {
+            let mut song = song_with_two_sections();
+            Arc::make_mut(&mut song.tracks[0]).name = long.into();
+            Arc::make_mut(&mut song.sections[1]).name = long.into();
+            song.title = long.into();
+            let mut stage = Stage::new(song);
+            stage.press(keys.iter().copied());
+            let buffer = stage.draw(width, height).0;
+            let text = text_of(&buffer);
+            let (left, right, top, bottom) = newest(&buffer).expect(&text);
+            for y in top + 1..bottom {
+                let edge = [left, left + 1, right - 1, right].map(|x| buffer[(x, y)].symbol());
+                assert_eq!(edge, ["│", " ", " ", "│"], "{name} {width}x{height} row {y}\n{text}");
+            }
+            for y in [top, bottom] {
+                let edge = buffer[(right - 1, y)].symbol();
+                assert_eq!(edge, "─", "{name} {width}x{height} row {y}\n{text}");
+            }
+        }
+    }
+}
+
+#[test]
+fn the_frame_of_a_box_touches_nothing() {
+    for (name, keys) in boxes() {
+        let over_foot = ["feel", "edits", "selections", "lane", "ramp"].contains(&name);
         for (width, height) in [(80, 24), (120, 40), (60, 16)] {
             let mut stage = Stage::new(song_with_two_sections());
             stage.bench.disk.unsaved = true;

@@ -55,7 +55,7 @@ fn the_head_shows_where_in_a_long_form_the_song_stands() {
     stage.wait(300);
     let head = |text: String| text.lines().nth(2).unwrap_or_default().to_string();
     let wide = head(stage.text(80, 24));
-    assert!(wide.contains("1.1  ") && wide.contains("4 of 9  …A B A B C A…"), "{wide}");
+    assert!(wide.contains("1.1  ") && wide.contains("4 of 9  A A B A B C…  4/4"), "{wide}");
     let whole = head(stage.text(120, 40));
     assert!(whole.contains("4 of 9  A A B A B C A A B "), "{whole}");
     // However narrow the screen is, the section and the bar are there.
