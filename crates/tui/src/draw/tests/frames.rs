@@ -68,7 +68,7 @@ fn newest(buffer: &Buffer) -> Option<(u16, u16, u16, u16)> {
     let (width, height) = (buffer.area.width, buffer.area.height);
     let all = (0..height).flat_map(|y| (0..width).map(move |x| (x, y)));
     let (left, top) = all.clone().find(|&(x, y)| sign(x, y) == "┌")?;
-    let (right, bottom) = all.clone().filter(|&(x, y)| sign(x, y) == "┘").next_back()?;
+    let (right, bottom) = all.clone().rfind(|&(x, y)| sign(x, y) == "┘")?;
     Some((left, right, top, bottom))
 }
 
