@@ -80,10 +80,10 @@ pub enum Job {
     /// Write the chords of a section
     #[command(
         after_help = "Example:\n  chaconne chords waltz.ron --section A \"C | Am7 | Dm7 G7 | C\"\n\n\
-        Chords share their bar evenly. Where they do not, give every beat a mark, with / where a \
-        chord goes on: C / / G7. % repeats the bar before, N.C. is no chord, C/E is C over E. A \
-        chart of fewer bars repeats if their number divides that of the section. Write \"\" to clear \
-        the chords."
+        Chords share their bar evenly. If yours don't, write one symbol per beat, with / to hold a \
+        chord: C / / G7. % repeats the bar before, N.C. is no chord, C/E is C over E. A chart of \
+        fewer bars repeats if their number divides that of the section. Write \"\" to clear the \
+        chords."
     )]
     Chords(Chords),
     /// Take the groove of a performance, give it to other parts, and add human variation
@@ -134,7 +134,9 @@ pub enum Job {
     )]
     Bounce(Bounce),
     /// Make a song from a Standard MIDI File
-    #[command(after_help = "Example:\n  chaconne import waltz.mid waltz.ron")]
+    #[command(after_help = "Example:\n  chaconne import waltz.mid waltz.ron\n\n\
+        The song has one section, A, with a track for each part. What a song cannot hold is left out \
+        and listed.")]
     Import(Import),
     /// List the ports
     #[command(after_help = "Example:\n  chaconne ports")]

@@ -30,8 +30,8 @@ pub fn check(songs: &Songs) -> Result<Ended, Failure> {
                 late_songs += usize::from(!late.is_empty());
                 if let Some(count) = predicted.cut {
                     say::message(&format!(
-                        "{}: the form is too long to check all of it on a serial MIDI cable; \
-                         checked its first {count} sections",
+                        "{}: the form is too long to check all of it for a serial MIDI cable: \
+                         only its first {count} sections were checked",
                         path.display()
                     ));
                 }

@@ -178,8 +178,8 @@ fn a_beat_is_merged_with_a_bar_only_if_the_grid_fits_both() {
 fn strokes_that_would_become_a_flam_are_not_merged() {
     let rolls = Feel::off(true).on(NoteValue::SIXTEENTH);
     let refused = merge(drum(&[10], &[105], rolls)).unwrap_err();
-    let sentence = "a stroke of one layer would become a flam with one of the other: \
-                    let flams and rolls not move as one first";
+    let sentence =
+        "strokes of the two layers would become a flam: turn rolls off in their feel first";
     assert_eq!(refused, sentence);
     merge(drum(&[10], &[107], rolls)).unwrap();
     merge(drum(&[10], &[105], Feel { rolls: false, ..rolls })).unwrap();

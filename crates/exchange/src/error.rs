@@ -13,7 +13,7 @@ pub enum ImportError {
         found: usize,
     },
     /// The header claims to be shorter than any header.
-    #[error("the header claims a length of {0} bytes: it must be 6 or more")]
+    #[error("the header says that it has {0} bytes: it must have 6 or more")]
     HeaderLength(u32),
     /// Format 2 or an unknown format.
     #[error(
@@ -21,12 +21,12 @@ pub enum ImportError {
     )]
     Format(u16),
     /// A quarter note of zero ticks.
-    #[error("the file claims 0 ticks to the quarter note: it must be 1 to 32767")]
+    #[error("the file has 0 ticks to the quarter note: it must have 1 to 32767")]
     Division,
     /// Positions in seconds instead of beats.
     #[error(
-        "the file counts time in frames ({frames} per second, {ticks} ticks per frame), not in \
-         beats, so it does not say where its bars are: save it with ticks per quarter note instead"
+        "the file counts time in frames ({frames} per second, {ticks} ticks per frame), so its bars are \
+         unknown: save it with ticks per quarter note instead"
     )]
     Smpte {
         /// Frames per second as the file gives them: 24, 25, 29 (30 drop) or 30.
@@ -38,7 +38,7 @@ pub enum ImportError {
     #[error("the file has a header but no track chunk ('MTrk')")]
     NoTrack,
     /// More events than the reader accepts.
-    #[error("the file has more than {0} events, which is the limit")]
+    #[error("the file has more than {0} events, the most that can be read")]
     TooManyEvents(usize),
     /// More track chunks than a header can count.
     #[error("the file has more than {0} track chunks, the most its header can count")]

@@ -19,10 +19,10 @@ pub enum ChartError {
         error: ChordError,
     },
     /// There is nothing between two bar lines.
-    #[error("bar {0} is empty: write a chord, N.C. for none, or % for the bar before once more")]
+    #[error("bar {0} is empty: write a chord, N.C. for none, or % to repeat the bar before")]
     Empty(u32),
     /// `%` in the first bar, or beside something else.
-    #[error("bar {0}: % repeats the bar before, so it stands alone and not in the first bar")]
+    #[error("bar {0}: % repeats the bar before: write it alone, and not in bar 1")]
     Repeat(u32),
     /// The chords cannot share the bar evenly.
     #[error(

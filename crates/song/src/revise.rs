@@ -121,9 +121,7 @@ pub enum ReviseError {
     )]
     GridLengths,
     /// Strokes of one drum in two layers are as close as those of a roll.
-    #[error(
-        "a stroke of one layer would become a flam with one of the other: let flams and rolls not move as one first"
-    )]
+    #[error("strokes of the two layers would become a flam: turn rolls off in their feel first")]
     NewRoll,
     /// Two layers move one controller.
     #[error("both layers move the same controller")]

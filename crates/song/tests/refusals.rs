@@ -165,12 +165,12 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
     (
         "\"0.4.940\"",
         "\"0.5.0\"",
-        "at 0.5.0 is not in its bar, which has beats 1 to 4 of ticks 0 to 959",
+        "at 0.5.0 is not in its bar, which has beats 1 to 4, each with ticks 0 to 959",
     ),
     (
         "\"0.4.940\"",
         "\"1.1.960\"",
-        "at 1.1.960 is not in its bar, which has beats 1 to 4 of ticks 0 to 959",
+        "at 1.1.960 is not in its bar, which has beats 1 to 4, each with ticks 0 to 959",
     ),
     ("\"0.4.940\"", "\"1,4\"", "at 1,4 is not bar.beat.tick, such as \"1.1.0\""),
     ("\"0.4.940\"", "\"9000000000.1.0\"", "at 9000000000.1.0 is outside bar -1000000 to 1000000"),

@@ -37,6 +37,20 @@ const WORDS: &[(&[&str], u8)] = &[
     (&["lead", "melody", "melodie", "line", "tune", "flute"], 74),
 ];
 
+/// The drum sets of General MIDI 2 (RP-024, "GM2 Drum Sets"), by their program numbers. Those between are
+/// variations of the set before: common practice, no source.
+const STANDARD_KITS: [(u8, &str); 9] = [
+    (1, DEFAULT_KIT),
+    (9, "Room kit"),
+    (17, "Power kit"),
+    (25, "Electronic kit"),
+    (26, "Analog kit"),
+    (33, "Jazz kit"),
+    (41, "Brush kit"),
+    (49, "Orchestra kit"),
+    (57, "Sound effects"),
+];
+
 /// What a program is called: as a sound, or as a kit of drums.
 pub fn name(program: Option<U7>, drums: bool, kits: &Kits) -> String {
     match program {
@@ -54,7 +68,21 @@ fn kit_name(program: U7, kits: &Kits) -> String {
     match known {
         Some(kit) if !kit.name.trim().is_empty() => kit.name.trim().to_string(),
         _ if program.get() == 0 => DEFAULT_KIT.to_string(),
+        None if *kits == Kits::Any => standard_kit(program),
         _ => format!("kit {}", program.get() + 1),
+    }
+}
+
+/// The kit of an instrument that follows General MIDI, or its variation of one: `Room kit`, `Room kit 2`.
+fn standard_kit(program: U7) -> String {
+    let number = program.get() + 1;
+    let family = STANDARD_KITS.iter().rev().find(|(first, _)| *first <= number);
+    match family {
+        Some((first, name)) if *first == number => (*name).to_string(),
+        Some((first, name)) if number < first / 8 * 8 + 9 => {
+            format!("{name} {}", number - first / 8 * 8)
+        }
+        _ => format!("kit {number}"),
     }
 }
 
@@ -124,7 +152,7 @@ impl Sounds {
         match (found, self.drums, &self.kits) {
             (Some(program), ..) => Ok(Some(program)),
             (None, true, Kits::Any) => {
-                Err(format!("'{shown}' is not a kit: type its number, 1 to 128, or {NONE}."))
+                Err(format!("'{shown}' is not a kit: type a name, 1 to 128, or {NONE}."))
             }
             (None, true, Kits::Font(_)) => Err(format!(
                 "'{shown}' is not a kit of this font: type {}, or {NONE}.",
@@ -149,7 +177,7 @@ impl Sounds {
     /// What can be typed for a kit, in words.
     pub fn kit_numbers(&self) -> String {
         match (&self.kits, self.list.as_slice()) {
-            (Kits::Any, _) => "a number, 1 to 128".to_string(),
+            (Kits::Any, _) => "a name, or 1 to 128".to_string(),
             (Kits::Font(_), [_, (Some(only), name)]) => format!("{} for {name}", only.get() + 1),
             (Kits::Font(_), _) => "the number of one in the list".to_string(),
         }
@@ -244,6 +272,34 @@ mod tests {
     }
 
     #[test]
+    fn a_kit_has_the_name_of_the_standard() {
+        let kit = |number: u8| name(U7::new(number - 1), true, &Kits::Any);
+        let names = [1, 2, 8, 9, 10, 16, 17, 25, 26, 27, 33, 41, 49, 57, 64, 65, 128].map(kit);
+        assert_eq!(
+            names,
+            [
+                "Drum kit",
+                "Drum kit 2",
+                "Drum kit 8",
+                "Room kit",
+                "Room kit 2",
+                "Room kit 8",
+                "Power kit",
+                "Electronic kit",
+                "Analog kit",
+                "Analog kit 3",
+                "Jazz kit",
+                "Brush kit",
+                "Orchestra kit",
+                "Sound effects",
+                "Sound effects 8",
+                "kit 65",
+                "kit 128"
+            ]
+        );
+    }
+
+    #[test]
     fn only_the_kits_of_the_font_can_be_chosen() {
         let one = Sounds::of(true, &font(&[(0, "Drum kit")]));
         assert_eq!((one.len(), one.name(1)), (2, "Drum kit"));
@@ -273,7 +329,7 @@ mod tests {
         );
         assert_eq!(
             find("129", true).unwrap_err(),
-            "'129' is not a kit: type its number, 1 to 128, or none."
+            "'129' is not a kit: type a name, 1 to 128, or none."
         );
     }
 }

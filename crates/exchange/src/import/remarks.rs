@@ -48,35 +48,39 @@ impl Tally {
     pub fn sentences(&self, file: &File, bars: &MetreMap) -> Vec<String> {
         let mut sentences: Vec<String> = Vec::new();
         sentences.extend(held_remark(self.held));
-        sentences.extend(counted(self.unmatched, "release", "ignored: the key was not down"));
-        sentences.extend(counted(self.instants, "note", "of zero length set to 1 tick"));
+        sentences.extend(counted(
+            self.unmatched,
+            "note-off",
+            "for a key that was not down: ignored",
+        ));
+        sentences.extend(counted(self.instants, "note", "of zero length: made 1 tick long"));
         sentences.extend(counted(
             self.channels_shared,
             "channel",
-            "with a controller that several tracks move: the track that moves it first gets all its moves",
+            "with a controller that several tracks move: the first of them got all its moves",
         ));
         sentences.extend(counted(
             self.modes,
             "channel mode message",
-            "carried out (ending notes, resetting controllers) but not kept",
+            "(all notes off, reset all controllers and the like): carried out, but not kept",
         ));
         self.metre_remarks(bars, &mut sentences);
         sentences.extend(counted(
             self.tempi_clamped,
             "tempo",
-            "outside 10 to 1000 quarter notes per minute set to the nearest limit",
+            "outside 10 to 1000 quarter notes per minute: set to the nearest of these",
         ));
-        sentences.extend(counted(self.tempi_late, "tempo", "after the last bar ignored"));
-        sentences.extend(counted(self.keys_unknown, "key signature", "with invalid data ignored"));
+        sentences.extend(counted(self.tempi_late, "tempo", "after the last bar: ignored"));
+        sentences.extend(counted(self.keys_unknown, "key signature", "with invalid data: ignored"));
         sentences.extend(counted(
             self.keys_later,
             "key signature",
-            "after the first ignored: a song has one key",
+            "after the first: ignored, because a section has one key",
         ));
         if self.unsplit {
             sentences.push(
-                "tracks that play on several channels were not split: there would be more than \
-                 4096 tracks"
+                "tracks on several channels were not split by channel: a song holds at most 4096 \
+                 tracks"
                     .into(),
             );
         }
@@ -89,21 +93,22 @@ impl Tally {
         sentences.extend(counted(
             self.metres_unknown,
             "metre",
-            "ignored: a metre has 1 to 64 beats over 1, 2, 4, 8, 16 or 32",
+            "ignored: a song takes 1 to 64 beats over 1, 2, 4, 8, 16 or 32",
         ));
         if let Some(&first) = self.metres_moved.first() {
             let place = bars.place(first);
-            let rest = format!("inside a bar moved to the next bar line; the first was at {place}");
+            let rest =
+                format!("inside a bar: moved to the next bar line (the first was at {place})");
             sentences.extend(counted(self.metres_moved.len(), "metre", &rest));
         }
         sentences.extend(counted(
             self.quarters_odd,
             "metre",
-            "without 8 thirty-seconds to the quarter read with 8",
+            "without 8 thirty-second notes to the quarter: read as if with 8",
         ));
         if self.ringing {
             sentences.push(
-                "the last notes or pedals ring over the end of the last bar, by less than a beat"
+                "the last notes or pedals ring past the end of the last bar, by less than a beat"
                     .into(),
             );
         }
@@ -117,7 +122,7 @@ impl Tally {
 
 /// The remark about notes still held at the end of their track.
 pub(crate) fn held_remark(held: usize) -> Option<String> {
-    counted(held, "note", "still held at the end of a track released there")
+    counted(held, "note", "still held at the end of a track: released there")
 }
 
 /// `3 notes of zero length ...`; `None` if there are none.
@@ -173,5 +178,5 @@ fn texts(file: &File) -> Option<String> {
     let listed: Vec<String> =
         kinds.iter().filter_map(|(kind, &count)| counted(count, kind, "")).collect();
     let listed: Vec<&str> = listed.iter().map(|text| text.trim_end()).collect();
-    (!listed.is_empty()).then(|| format!("left out because it is not music: {}", listed.join(", ")))
+    (!listed.is_empty()).then(|| format!("left out, not being music: {}", listed.join(", ")))
 }

@@ -104,7 +104,7 @@ fn unknown_chunks_and_long_headers_are_skipped() {
     // header.
     let imported = imported(&worked::c());
     assert_eq!(notes_at(&imported.song, 96), [(0, 60, 64, 0, 96), (0, 62, 64, 96, 96)]);
-    assert_remark(&imported, "1 chunk of unknown type skipped");
+    assert_remark(&imported, "1 chunk of unknown type: skipped");
     assert_remark(&imported, "1 text");
 }
 
@@ -113,7 +113,7 @@ fn time_in_frames_is_refused_with_the_reason() {
     // Constructed example D: E7 28 hexadecimal is 25 frames per second of 40 ticks each.
     let error = import(&worked::d(), "").unwrap_err();
     assert_eq!(error, ImportError::Smpte { frames: 25, ticks: 40 });
-    assert!(error.to_string().contains("does not say where its bars are"), "{error}");
+    assert!(error.to_string().contains("its bars are unknown"), "{error}");
     assert_eq!(take(&worked::d()).unwrap_err(), error);
 }
 
@@ -132,7 +132,7 @@ fn running_status_across_a_meta_event_is_accepted() {
     // Independent readers make the note 96 ticks long.
     let imported = imported(&track("00903C40 00FF010178 603C00 00FF2F00"));
     assert_eq!(notes_at(&imported.song, 96), [(0, 60, 64, 0, 96)]);
-    assert_remark(&imported, "running status continued");
+    assert_remark(&imported, "with running status from before a meta");
 }
 
 #[test]
@@ -157,7 +157,7 @@ fn a_number_of_five_bytes_is_accepted() {
     // A fifth byte is malformed (Standard MIDI Files 1.0, p. 2).
     let padded = imported(&track("8080808000903C40 60803C40 00FF2F00"));
     assert_eq!(notes_at(&padded.song, 96), [(0, 60, 64, 0, 96)]);
-    assert_remark(&padded, "1 number longer than four bytes");
+    assert_remark(&padded, "1 number of more than four bytes");
     // This one is 10000000 hexadecimal: 2,796,202 and two thirds quarter notes.
     let error = import(&track("8180808000903C40 60803C40 00FF2F00"), "").unwrap_err();
     assert_eq!(error, ImportError::TooLong(699_051));
@@ -178,12 +178,12 @@ fn every_track_is_read_whatever_the_header_says() {
     let two = "00913E40 60813E40 00FF2F00";
     let nought = imported(&file(0, 2, 96, &[one, two]));
     assert_eq!(notes_at(&nought.song, 96).len(), 2);
-    assert_remark(&nought, "format 0 has one track, but this file has 2");
+    assert_remark(&nought, "which means one track, but there are 2");
     let fewer = imported(&file(1, 1, 96, &[one, two]));
     assert_eq!(notes_at(&fewer.song, 96).len(), 2);
-    assert_remark(&fewer, "claims 1 tracks, but there are 2");
+    assert_remark(&fewer, "has 1 tracks, but there are 2");
     let more = imported(&file(1, 9, 96, &[one, two]));
-    assert_remark(&more, "claims 9 tracks, but there are 2");
+    assert_remark(&more, "has 9 tracks, but there are 2");
 }
 
 #[test]
@@ -228,7 +228,7 @@ fn junk_around_tracks_is_skipped() {
     bytes.extend([0; 9]);
     let imported = imported(&bytes);
     assert_eq!(notes_at(&imported.song, 96).len(), 1);
-    assert_remark(&imported, "14 bytes that belong to no chunk");
+    assert_remark(&imported, "14 stray bytes between chunks");
 }
 
 #[test]
@@ -236,7 +236,7 @@ fn data_without_a_status_ends_only_its_own_track() {
     let two = ["003C40 603C00 00FF2F00", "00913E40 60813E40 00FF2F00"];
     let imported = imported(&file(1, 2, 96, &two));
     assert_eq!(notes_at(&imported.song, 96).len(), 1);
-    assert_remark(&imported, "data bytes without a status");
+    assert_remark(&imported, "data bytes that have no status");
 }
 
 #[test]
@@ -254,7 +254,7 @@ fn split_and_open_system_exclusive_messages_become_whole() {
         open.song.passes_in(&open.song.sections[0])[0].sysex()[0].bytes,
         worked::hex("F07E7FF7")
     );
-    assert_remark(&open, "1 system-exclusive message without an end closed");
+    assert_remark(&open, "1 system-exclusive message without an end: ended there");
     let raw = imported(&track("00F702F301 00F703F043F7 00FF2F00"));
     assert_eq!(
         raw.song.passes_in(&raw.song.sections[0])[0].sysex()[0].bytes,
@@ -360,7 +360,7 @@ fn channel_ten_is_a_drum_track() {
 fn odd_tracks_and_releases_are_reported() {
     let imported = imported(&track("00803C40 00903C40 00803C40 00FF2F00"));
     assert_eq!(notes_at(&imported.song, 960), [(0, 60, 64, 0, 1)]);
-    assert_remark(&imported, "1 release ignored: the key was not down");
+    assert_remark(&imported, "1 note-off for a key that was not down: ignored");
     assert_remark(&imported, "1 note of zero length");
 }
 

@@ -84,51 +84,56 @@ impl Faults {
 
 fn sentence(fault: Fault, tally: &Tally) -> String {
     let Tally { times, bytes, track, at } = *tally;
-    let several = |thing: &str, rest: &str| {
-        let plural = if times == 1 { "" } else { "s" };
-        format!("{times} {thing}{plural} {rest}; the first is in track {track} at byte {at}")
+    let plural = if times == 1 { "" } else { "s" };
+    let several = |thing: &str, wrong: &str, done: &str| {
+        format!("{times} {thing}{plural} {wrong}: {done} (the first in track {track} at byte {at})")
     };
     match fault {
         Fault::HeaderLength => {
-            "the header claims to extend past the end of the file: read as 6 bytes".into()
+            "the header says that it is longer than the file: read as 6 bytes".into()
         }
         Fault::TrackCount(claimed) => {
-            format!("the header claims {claimed} tracks, but there are {bytes}: all were read")
+            format!(
+                "the header says that the file has {claimed} tracks, but there are {bytes}: all were read"
+            )
         }
         Fault::FormatZero => {
-            format!("format 0 has one track, but this file has {bytes}: all were read")
+            format!(
+                "the file has format 0, which means one track, but there are {bytes}: all were read"
+            )
         }
         Fault::UnknownChunk => {
-            let plural = if times == 1 { "" } else { "s" };
-            format!("{times} chunk{plural} of unknown type skipped; the first is at byte {at}")
+            format!("{times} chunk{plural} of unknown type: skipped (the first at byte {at})")
         }
-        Fault::Junk => format!("{bytes} bytes that belong to no chunk skipped, from byte {at}"),
+        Fault::Junk => format!("{bytes} stray bytes between chunks: skipped, from byte {at}"),
         Fault::Cut => format!(
-            "the file ends inside track {track}, {bytes} bytes too early: its complete events were kept"
+            "the file breaks off inside track {track}, {bytes} bytes too early: complete events were kept"
         ),
         Fault::AfterEnd => {
-            format!("{bytes} bytes after the end mark of track {track} ignored, from byte {at}")
+            format!("{bytes} bytes after the end mark of track {track}: ignored, from byte {at}")
         }
-        Fault::CutEvent => several("event", "cut off by the end of its track ignored"),
-        Fault::NoEnd => several("track", "without an end mark read in full"),
-        Fault::TooShort => several("track", "longer than its chunk says read to the end mark"),
-        Fault::TooLong => several("track", "shorter than its chunk says read to the end mark"),
+        Fault::CutEvent => several("event", "cut off at the end of a track", "ignored"),
+        Fault::NoEnd => several("track", "without an end mark", "read in full"),
+        Fault::TooShort => several("track", "longer than its chunk says", "read to the end mark"),
+        Fault::TooLong => several("track", "shorter than its chunk says", "read to the end mark"),
         Fault::RunningAcross => several(
-            "time",
-            "running status continued after a meta or system-exclusive event, and was accepted",
+            "event",
+            "with running status from before a meta or system-exclusive event",
+            "read all the same",
         ),
         Fault::NoStatus => {
-            several("track", "with data bytes without a status, after which reading stopped")
+            several("track", "with data bytes that have no status", "read up to there")
         }
-        Fault::LongNumber => several("number", "longer than four bytes accepted"),
-        Fault::WildData => several("data byte", "above 127 read as 127"),
-        Fault::SystemBytes => several("system message", "that does not belong in a file ignored"),
-        Fault::Unterminated => several("system-exclusive message", "without an end closed"),
+        Fault::LongNumber => several("number", "of more than four bytes", "read all the same"),
+        Fault::WildData => several("data byte", "above 127", "read as 127"),
+        Fault::SystemBytes => several("system message", "out of place in a file", "ignored"),
+        Fault::Unterminated => several("system-exclusive message", "without an end", "ended there"),
         Fault::BadSysEx => several(
             "system-exclusive message",
-            "longer than 65536 bytes or with bytes above 127 ignored",
+            "longer than 65536 bytes or with bytes above 127",
+            "ignored",
         ),
-        Fault::Escape => several("event", "of raw bytes without a whole message ignored"),
-        Fault::ShortMeta => several("meta event", "too short for its type ignored"),
+        Fault::Escape => several("event", "of raw bytes that are no whole message", "ignored"),
+        Fault::ShortMeta => several("meta event", "too short for its type", "ignored"),
     }
 }

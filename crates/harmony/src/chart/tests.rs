@@ -51,10 +51,10 @@ fn a_chart_that_cannot_be_read_says_where_and_what_would_be_right() {
         ),
         (
             "C | | G | C",
-            "bar 2 is empty: write a chord, N.C. for none, or % for the bar before once more",
+            "bar 2 is empty: write a chord, N.C. for none, or % to repeat the bar before",
         ),
-        ("% | C", "bar 1: % repeats the bar before, so it stands alone and not in the first bar"),
-        ("C | % G", "bar 2: % repeats the bar before, so it stands alone and not in the first bar"),
+        ("% | C", "bar 1: % repeats the bar before: write it alone, and not in bar 1"),
+        ("C | % G", "bar 2: % repeats the bar before: write it alone, and not in bar 1"),
         (
             "C F G",
             "bar 1 has 3 symbols, which don't divide 4/4 evenly: write one per beat, with / to hold a chord",

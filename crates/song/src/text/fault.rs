@@ -164,7 +164,7 @@ fn not_in_bar(what: &str, place: Place, metre: &MetreMap) -> String {
     let metre = metre.metre_of(place.bar);
     let last = metre.beat().0 - 1;
     format!(
-        "{what} {place} is not in its bar, which has beats 1 to {} of ticks 0 to {last}",
+        "{what} {place} is not in its bar, which has beats 1 to {}, each with ticks 0 to {last}",
         metre.count()
     )
 }
@@ -287,7 +287,7 @@ mod tests {
     fn a_bar_that_no_song_reaches_is_said_to_be_too_far_rather_than_its_beats() {
         let metre = MetreMap::new(4, Metre::common()).unwrap();
         let message = |bar| not_in_bar("at", Place { bar, beat: 9, tick: 0 }, &metre);
-        let beats = "is not in its bar, which has beats 1 to 4 of ticks 0 to 959";
+        let beats = "is not in its bar, which has beats 1 to 4, each with ticks 0 to 959";
         let outside = "is outside bar -1000000 to 1000000";
         for (bar, expected) in
             [(1_000_000, beats), (1_000_001, outside), (-1_000_000, beats), (-1_000_001, outside)]

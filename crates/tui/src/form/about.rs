@@ -84,8 +84,8 @@ impl Form {
             ],
             Purpose::Chords(_) => &[
                 "A chord for each bar, with | between bars: C | Am7 | F/A | G7. Several chords share their bar \
-                    evenly; where they do not, every beat has a mark, with / where a chord goes on: C / / G7. % is \
-                    the bar before once more, N.C. no chord. Fewer bars than the section repeat if they divide it.",
+                    evenly; if yours don't, write one symbol per beat, with / to hold a chord: C / / G7. % repeats the \
+                    bar before, N.C. is no chord. Fewer bars than the section repeat if they divide it.",
             ],
             Purpose::SongForm => &[
                 "The order in which sections are played, by their letters: A A B A. A x2 plays A twice, (A B) \
