@@ -26,6 +26,9 @@ pub fn draw(pen: &mut Pen, state: &DeskState, pick: &FeelPick) -> Option<Positio
     let rows = fields.len().div_ceil(2) as u16;
     let (x, y, room) = bottom(pen, 76, rows + 1, &format!("Feel of {of}{name}"));
     let width = room as u16 / 2;
+    // A blank after the sign of the chosen setting, if there is room.
+    let gap = if width > 2 * NAME + VALUE { 2 } else { 1 };
+    let value_at = NAME + gap - 1;
     let mut focus = None;
     for (index, &field) in (0..).zip(fields) {
         let (x, row) = (x + width * (index / rows), y + index % rows);
@@ -35,7 +38,7 @@ pub fn draw(pen: &mut Pen, state: &DeskState, pick: &FeelPick) -> Option<Positio
             focus = Some(Position::new(x, row));
         }
         let label = if chosen { palette.strong() } else { palette.faint() };
-        pen.put(x + 1, row, field.name(), label);
+        pen.put(x + gap, row, field.name(), label);
         let is_idle =
             pick.feel.grid.is_none() && !matches!(field, FeelField::Whose | FeelField::Grid);
         let value = match (chosen, is_idle) {
@@ -44,11 +47,11 @@ pub fn draw(pen: &mut Pen, state: &DeskState, pick: &FeelPick) -> Option<Positio
             (false, false) => palette.text(),
         };
         let half = pick.half_typed().filter(|_| chosen).map(str::to_string);
-        let words = half.unwrap_or_else(|| words(field, pick, usize::from(width - NAME) - 1));
-        pen.put(x + NAME, row, &words, value);
-        let columns = width.saturating_sub(NAME + VALUE + 2).min(BAR);
+        let words = half.unwrap_or_else(|| words(field, pick, usize::from(width - value_at) - 1));
+        pen.put(x + value_at, row, &words, value);
+        let columns = width.saturating_sub(value_at + VALUE + 2).min(BAR);
         if let Some(part) = part(field, &pick.feel).filter(|_| columns >= LEAST_BAR) {
-            bar(pen, x + NAME + VALUE, row, part, columns);
+            bar(pen, x + value_at + VALUE, row, part, columns);
         }
     }
     pen.put_in(x, y + rows, room, &pick.sentence(), palette.faint());
