@@ -54,6 +54,8 @@ pub struct SheetLayer {
     keys: Vec<usize>,
     /// The length of the longest note of each key.
     longest: Vec<Tick>,
+    /// The softest and the hardest stroke of each key.
+    hard: Vec<Option<(U7, U7)>>,
 }
 
 /// A note as it is heard in a cycle of its pass.
@@ -123,10 +125,17 @@ impl SheetLayer {
             notes[pair[0]..pair[1]].iter().map(|heard| heard.length).max().unwrap_or_default()
         };
         let longest = keys.windows(2).map(longest).collect();
+        let hard = |pair: &[usize]| {
+            let strokes =
+                notes[pair[0]..pair[1]].iter().map(|heard| pass.notes()[heard.index].stroke());
+            let velocities = strokes.map(|stroke| stroke.velocity);
+            velocities.clone().min().zip(velocities.max())
+        };
+        let hard = keys.windows(2).map(hard).collect();
         let (curves, half, pass) = (Curves::of(pass), half_step(feel), pass.clone());
         let covering = above.iter().map(|(pass, _)| pass).filter(|pass| !pass.covers.is_empty());
         let covers = covering.cloned().collect();
-        SheetLayer { pass, number, mute: *mute, curves, covers, half, notes, keys, longest }
+        SheetLayer { pass, number, mute: *mute, curves, covers, half, notes, keys, longest, hard }
     }
 
     /// Whether a layer above that sounds silences what starts at a tick of an axis that begins `base`
@@ -247,6 +256,14 @@ impl Sheet {
     /// Whether a key has notes.
     pub fn is_used(&self, key: U7) -> bool {
         self.layers.iter().any(|layer| !layer.of_key(key).is_empty())
+    }
+
+    /// The softest and the hardest stroke of a key, and how many there are; `None` if it has none.
+    pub fn velocities(&self, key: U7) -> Option<(U7, U7, usize)> {
+        let hard = |layer: &SheetLayer| layer.hard.get(usize::from(key.get())).copied().flatten();
+        let ranges = || self.layers.iter().filter_map(hard);
+        let (low, high) = (ranges().map(|it| it.0).min()?, ranges().map(|it| it.1).max()?);
+        Some((low, high, self.layers.iter().map(|layer| layer.of_key(key).len()).sum()))
     }
 
     /// The notes of a key that start in a span of the axis.

@@ -24,7 +24,7 @@ use std::sync::Arc;
 
 pub(super) use lane::lane_bars;
 pub use lane_boxes::{ROWS as LANE_LIST_ROWS, lane_list, ramp_box};
-pub(super) use words::shown;
+pub(super) use words::{key_facts, shown};
 
 /// How many keys the screen shows in this view.
 pub fn note_rows(screen: &Screen) -> usize {
@@ -164,7 +164,10 @@ fn first_row(focus: &Option<Position>, shown: &[U7], key: U7) -> Option<u16> {
     focus.map(|focus| focus.y - at)
 }
 
-/// The name of a key, left of its row.
+/// The columns for the words about the layers.
+const BESIDE: u16 = 36;
+
+/// The name of a key, left of its row, with its notes.
 fn head(pen: &mut Pen, stage: &Stage, sheet: &Sheet, key: U7, here: bool, y: u16) {
     let palette = pen.palette;
     let pitched = sheet.track.pitched;
@@ -178,6 +181,7 @@ fn head(pen: &mut Pen, stage: &Stage, sheet: &Sheet, key: U7, here: bool, y: u16
         false => key_style(pen, key, pitched),
     };
     let x = pen.put_before(stage.left - 1, y, &name, style);
+    words::key_facts(pen, stage, sheet, key, (BESIDE, y));
     if here {
         pen.sign(x.saturating_sub(1), y, palette.signs.chosen, palette.strong());
     }

@@ -245,6 +245,21 @@ pub fn beside(pen: &mut Pen, stage: &Stage, sheet: &Sheet, rows: Range<u16>) {
     }
 }
 
+/// How many notes a key has and how hard they are, left of its name, if there is room for it after a column.
+pub fn key_facts(pen: &mut Pen, stage: &Stage, sheet: &Sheet, key: U7, (from, y): (u16, u16)) {
+    let Some((low, high, count)) = sheet.velocities(key) else { return };
+    let end = stage.left.saturating_sub(LONGEST + 4);
+    let notes = format!("{count} {}", plural(count, "note"));
+    // All rows tell the same, so what counts is the room for the longest words.
+    let words = match end.saturating_sub(from) {
+        31.. if low == high => format!("{notes}, velocity {low}"),
+        31.. => format!("{notes}, velocity {low} to {high}"),
+        10.. => notes,
+        _ => return,
+    };
+    pen.put_before(end, y, &words, pen.palette.faint());
+}
+
 fn layer_words(layer: &SheetLayer, sheet: &Sheet) -> String {
     let count = layer.pass.notes().len();
     let muted = if layer.mute { ", muted" } else { "" };

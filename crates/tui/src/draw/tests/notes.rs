@@ -74,3 +74,21 @@ fn on_a_screen_of_another_size_the_notes_are_in_the_middle_again() {
     let text = stage.text(80, 50);
     assert!(text.contains(" C4 │") && text.contains(" F2 │"), "{text}");
 }
+
+#[test]
+fn beside_the_keys_a_wide_screen_tells_how_many_notes_they_have_and_how_hard_they_are() {
+    let mut stage = Stage::new(four_parts());
+    let of = |text: &str, name: &str, facts: &str| {
+        text.lines().any(|row| row.contains(&format!("{facts}  ")) && row.contains(name))
+    };
+    let text = stage.text(140, 45);
+    assert!(of(&text, " Bass Drum 1 │", " 8 notes, velocity 90 to 110"), "{text}");
+    assert!(of(&text, " Closed Hi-Hat │", " 32 notes, velocity 45 to 70"), "{text}");
+    stage.press([Key::new(Code::Down)]);
+    let text = stage.text(140, 45);
+    assert!(of(&text, " C3 │", " 2 notes, velocity 96"), "{text}");
+    stage.press([Key::new(Code::F(4))]);
+    let text = stage.text(140, 45);
+    assert!(of(&text, "C3 │", " 2 notes") && !text.contains(" 2 notes, "), "{text}");
+    assert!(!stage.text(80, 24).contains(" 2 notes"));
+}
