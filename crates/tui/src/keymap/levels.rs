@@ -10,7 +10,7 @@ use crate::input::Key;
 const LEVELS: &[Scene] = &[Scene::Levels];
 
 const VOLUME: &str = "Turn the volume of the track down or up. While you record the track, the change is recorded as a move that goes round with the pass; otherwise the song keeps it as its level.";
-const PAN: &str = "Move the track to the left or right. While you record the track, the change is recorded as a move; otherwise the song keeps it.";
+const PAN: &str = "Pan the track to the left or right. While you record the track, the change is recorded as a move; otherwise the song keeps it.";
 
 const fn row(
     action: Action,

@@ -53,8 +53,7 @@ pub const TABLE: &[Binding] = &[
         Lead(LeadAction::LastTime),
         &[Key::char('z')],
         "last time",
-        "Play this section for the last time: then comes what follows it for the last time in the form, \
-            and the end.",
+        "Play this section one last time, then what follows its last time in the form, and end.",
         HERE,
     ),
     always(Move(To::Left), LEFT, "entry", ENTRY, HERE),
@@ -116,7 +115,7 @@ pub const TABLE: &[Binding] = &[
         Section(SectionAction::Vary),
         &[Key::char('o')],
         "variation",
-        "Duplicate the section with layers of its own: changes to them are heard only there.",
+        "Duplicate the section with a name and layers of its own: changes to them are heard only there.",
         HERE,
     ),
     always(
@@ -147,7 +146,7 @@ pub const TABLE: &[Binding] = &[
         Lead(LeadAction::When),
         &[Key::char('W')],
         "go at",
-        "Choose when a change of section, or back to the form, happens: at the next seam, bar or beat.",
+        "Choose when section changes happen: at the next seam, bar or beat.",
         HERE,
     ),
     always(

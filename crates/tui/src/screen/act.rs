@@ -207,7 +207,7 @@ impl Screen {
     /// Says how the song goes on, once the shell has brought the program back.
     pub fn welcome_back(&mut self) {
         self.say_with_keys(
-            "Back from the shell, and stopped: {play} plays from the top, {continue} from where it was.",
+            "Back, and stopped: {play} plays from the top, {continue} from where it was.",
         );
     }
 

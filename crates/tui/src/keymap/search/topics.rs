@@ -76,8 +76,8 @@ const TOPICS: [Topic; 17] = [
     topic(
         "ending, coda",
         "song make write add first second third last different",
-        "An ending is a section of its own: add it in the form ({form}), and write it last in the form, or for one \
-            time in brackets. While the song plays, {last-time} there goes to the end.",
+        "An ending is a section of its own: add it in the form ({form}), and write it last, or in brackets for one \
+            time only. While the song plays, {last-time} there leads to it.",
         &[
             Action::Section(SectionAction::WriteForm),
             Action::Lead(LeadAction::LastTime),
@@ -111,7 +111,8 @@ const TOPICS: [Topic; 17] = [
     topic(
         "half time, double time, half tempo, double tempo, half speed, double speed",
         "feel",
-        "For half or double time, type the new tempo of the section.",
+        "For half or double speed, type the new tempo of the section. In a shell, chaconne section SONG half-time A \
+            makes the music half as fast at the same tempo.",
         &[Action::Section(SectionAction::Edit)],
     ),
     topic(

@@ -225,7 +225,7 @@ fn suspending_stops_first() {
         player.effects.iter().rev().take(2).map(|effect| format!("{effect:?}")).collect();
     assert_eq!(tail, ["Suspend", "Command(Stop)"]);
     player.screen.welcome_back();
-    let said = "Back from the shell, and stopped: Space plays from the top, C from where it was.";
+    let said = "Back, and stopped: Space plays from the top, C from where it was.";
     assert_eq!(player.screen.notice.text, said);
 }
 
