@@ -52,11 +52,15 @@ impl Player {
 
     /// How much later than meant something at a tick of the pass begins, in ticks.
     pub fn timing(&self, at: Tick, percent: u8, micros_per_quarter: u32) -> Tick {
-        let micros = self.deviation(Series::Timing, at) * TIMING_MICROS * i64::from(percent);
+        if percent == 0 {
+            return Tick::ZERO;
+        }
+        let ticks = TIMING_MICROS * i64::from(percent) * chaconne_time::TICKS_PER_QUARTER;
         let quarter = i64::from(micros_per_quarter) * 100 * ONE;
-        let ticks = rounded(micros * chaconne_time::TICKS_PER_QUARTER, quarter);
-        // Less than half a step, so that what comes first in one sixteenth stays before the next.
-        Tick(ticks.clamp(1 - STEP / 2, STEP / 2 - 1))
+        // Less than half a step, so that what comes first stays first, within a step and from one to the next.
+        let furthest = (STEP / 2 - 1) * quarter / ticks;
+        let step = |step, steps| self.step(Series::Timing, step, steps).clamp(-furthest, furthest);
+        Tick(rounded(self.between(at, step) * ticks, quarter))
     }
 
     /// By what the velocity of something at a tick of the pass is multiplied, in parts of 65,536.
@@ -68,11 +72,17 @@ impl Player {
     /// The series at a tick of the pass, in parts of 65,536 of its standard deviation. Before the start of
     /// the pass it is what it is before its end, so that it goes on over the seam.
     pub fn deviation(&self, series: Series, at: Tick) -> i64 {
+        self.between(at, |step, steps| self.step(series, step, steps))
+    }
+
+    /// What lies between the values of two steps at a tick of the pass. `value` gives that of a step, of which
+    /// there are so many.
+    fn between(&self, at: Tick, value: impl Fn(i64, i64) -> i64) -> i64 {
         let steps = (self.length.0 + STEP - 1) / STEP;
         let into = at.0.rem_euclid(self.length.0);
         let (step, rest) = (into / STEP, into % STEP);
         let width = STEP.min(self.length.0 - step * STEP);
-        let (here, next) = (self.step(series, step, steps), self.step(series, step + 1, steps));
+        let (here, next) = (value(step, steps), value(step + 1, steps));
         here + rounded((next - here) * rest, width)
     }
 
