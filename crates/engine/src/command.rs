@@ -1,6 +1,6 @@
 //! Commands: what a front end can ask of the engine.
 
-use crate::Route;
+use crate::{Arrange, Route};
 use chaconne_song::{Commit, Feel, Letter, PassId, Song, TrackId, U7};
 use chaconne_time::{NoteValue, Tempo, Tick};
 
@@ -232,6 +232,9 @@ pub enum Command {
     AppendToForm(Letter),
     /// Drops the last entry of the form, as one step of undo.
     DropFromForm,
+    /// Changes sections or tempi, as one step of undo. If it is about the bars that are being recorded, the
+    /// take ends first, and what was played is part of what is changed.
+    Arrange(Arrange),
     /// Any other change of the song, as one step of undo.
     Edit(Commit),
     /// Like [`Command::Edit`], as part of a run: undone together with the edits just before it that

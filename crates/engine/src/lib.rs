@@ -17,6 +17,7 @@
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
+mod arrange;
 mod assemble;
 mod away;
 mod bake;
@@ -45,6 +46,7 @@ mod status;
 mod testing;
 mod walk;
 
+pub use arrange::Arrange;
 pub use away::Hand;
 pub use chaconne_midi::{
     Bytes, Gathered, MachineControl, Message, Parameters, Wire, moves, time_code,

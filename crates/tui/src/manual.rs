@@ -71,14 +71,13 @@ pub const GEAR: &str = "On a stage or in a hall the local rules for sound level,
     rigging come first: ask the house before you plug in.";
 
 /// What the marks mean.
-const MARKS: [&str; 17] = [
+const MARKS: [&str; 16] = [
     "Each mark stands for a length of time: the line above the tracks says which, e.g. 1 mark = 1/16.",
     "A tall mark is a high note on a pitched track, and a hard stroke on a drum track.",
     "A line after a mark is a held note. A dot is a beat without a note.",
     "A ring is a note of the unfinished round: it becomes part of a pass at the seam, where the loop ends and starts again.",
     "Without block characters, digits from 1 to 8 stand for heights and o for a ring.",
     "The number of the chosen track is in reverse; in ASCII it has a * beside it.",
-    "An arrow beside the first or last row of a list means that there is more above or below; in ASCII it is ^ or v.",
     "a, m and s beside a name mean armed, muted and soloed. A capital letter is a section.",
     "In the levels, an arrow before a value means that a layer is moving it: the value is the present one.",
     "Layers are the passes of a track in this section; the newest is on top. 1/2 means that \
@@ -101,9 +100,9 @@ const MARKS: [&str; 17] = [
 ];
 
 /// Rows for at least so many scenes are listed once, under a heading of their own.
-const EVERYWHERE: usize = 14;
+const EVERYWHERE: usize = 17;
 
-const SCENES: [(Scene, &str); 26] = [
+const SCENES: [(Scene, &str); 27] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
     (Scene::Notes, "The notes"),
@@ -113,6 +112,7 @@ const SCENES: [(Scene, &str); 26] = [
     (Scene::Ramp, "Drawing a ramp"),
     (Scene::Levels, "The levels"),
     (Scene::SongForm, "The form"),
+    (Scene::SectionEdits, "Arranging a section"),
     (Scene::Ports, "Ports and timing"),
     (Scene::Piano, "Piano mode"),
     (Scene::Form, "Boxes"),

@@ -6,6 +6,7 @@
 //! `overlay` holds what is open over the view.
 
 mod act;
+mod arrange;
 mod comparison;
 mod export;
 mod feel;
@@ -46,6 +47,7 @@ use chaconne_time::NoteValue;
 use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
+pub use arrange::SectionMenu;
 pub use comparison::Comparison;
 pub use feel::{FeelField, FeelPick};
 pub use files::FilePick;

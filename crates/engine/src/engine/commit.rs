@@ -6,7 +6,7 @@
 
 use super::run::letters_after;
 use super::{Engine, Refused, sharing};
-use crate::{Entry, Route, Slot};
+use crate::{Arrange, Entry, Route, Slot};
 use chaconne_song::{
     Commit, Edit, EditError, History, Label, Laid, Layer, Letter, Pass, PassId, Section,
     SectionEdit, Song, Track, TrackId,
@@ -208,6 +208,25 @@ impl Engine {
         let (before, label, edits) = (Arc::clone(&self.song), commit.label, commit.edits.clone());
         self.commit(now, commit, how)?;
         self.say_removed(label, &before, &edits);
+        Ok(())
+    }
+
+    /// Changes sections or tempi, and says what came of it. A take in the bars that it is about ends first:
+    /// the operation has to see what was played.
+    pub(super) fn arrange(&mut self, now: Ns, arrange: &Arrange) -> Result<(), Refused> {
+        let commit = |engine: &Engine| {
+            let commit = arrange.commit(&engine.song);
+            commit.map_err(|error| Refused(error.to_string()))
+        };
+        // What is refused ends no take.
+        commit(self)?;
+        if self.recorder.current().is_some_and(|take| arrange.is_about_bars_of(take.section)) {
+            self.record_off(now)?;
+        }
+        let before = Arc::clone(&self.song);
+        self.commit(now, commit(self)?, How::Step)?;
+        let outcome = arrange.outcome(&before, &self.song);
+        self.say(format!("{outcome}; {}", arrange.undoing()));
         Ok(())
     }
 

@@ -321,6 +321,7 @@ impl Engine {
             Command::KeepForm => self.keep_form(now),
             Command::AppendToForm(letter) => self.append_to_form(now, letter),
             Command::DropFromForm => self.drop_from_form(now),
+            Command::Arrange(arrange) => self.arrange(now, &arrange),
             Command::Edit(commit) => self.edit(now, commit, How::Step),
             Command::EditOn(commit) => self.edit(now, commit, How::Run),
             Command::JoinSteps => {

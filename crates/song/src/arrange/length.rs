@@ -104,6 +104,33 @@ pub fn double(song: &Song, letter: Letter, part: Part) -> Result<Commit, Arrange
     commit(song, Label::DoubleSection, rebuild(section, frame, stack))
 }
 
+/// Gives a section another number of bars: fewer as [`set_bars`] does, and more by repeating what is there as
+/// often as it takes.
+///
+/// # Errors
+/// If there is nothing to change, the number is not 1 to 999, or it would take more than 999 bars to repeat
+/// it so often: the reason.
+pub fn fill_bars(song: &Song, letter: Letter, bars: u32) -> Result<Commit, ArrangeError> {
+    let (mut longer, mut edits, mut label) = (song.clone(), Vec::new(), Label::SectionBars);
+    let mut count = found(song, letter)?.metre.bars();
+    if !(1..=MetreMap::MAX_BARS).contains(&bars) || bars <= count {
+        return set_bars(song, letter, Part::Section, bars);
+    }
+    if bars == 2 * count {
+        label = Label::DoubleSection;
+    }
+    while count < bars {
+        let commit = double(&longer, letter, Part::Section)?;
+        edits.extend(commit.edits.iter().cloned());
+        commit.apply(&mut longer).map_err(|error| ArrangeError(error.to_string()))?;
+        count *= 2;
+    }
+    if count > bars {
+        edits.extend(set_bars(&longer, letter, Part::Section, bars)?.edits);
+    }
+    commit(song, label, edits)
+}
+
 /// Halves a section or layers of it: the first half stays, what begins in the second is removed.
 ///
 /// # Errors

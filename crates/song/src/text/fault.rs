@@ -151,21 +151,7 @@ impl<'a> Faults<'a> {
         let inside = error.span.end;
         let column = if inside.line == 1 { column + inside.col - 1 } else { inside.col };
         let line = line + inside.line - 1;
-        let is_open = matches!(error.code, ron::Error::ExpectedNamedStructLike(_));
-        let is_cut = is_open && self.text.contains('(') && self.is_end(line, column);
-        let message = match is_cut {
-            true => sentence(&ron::Error::Eof),
-            false => sentence(&error.code),
-        };
-        self.found.push(TextError { line, column, message: tidy(&message) });
-    }
-
-    /// Whether nothing follows a line and column, from 1.
-    fn is_end(&self, line: usize, column: usize) -> bool {
-        let mut lines = self.text.split('\n').skip(line - 1);
-        let rest =
-            lines.next().is_none_or(|rest| rest.chars().skip(column - 1).all(char::is_whitespace));
-        rest && lines.all(|line| line.trim().is_empty())
+        self.found.push(TextError { line, column, message: tidy(&sentence(&error.code)) });
     }
 }
 

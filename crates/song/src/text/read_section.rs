@@ -259,13 +259,6 @@ fn point_follows(
 fn tempo<'a>(reader: &mut Reader<'a>, leaf: Leaf<'a>) -> Option<Tempo> {
     let (low, high) = (i64::from(Tempo::FASTEST.micros()), i64::from(Tempo::SLOWEST.micros()));
     let what = "tempo (microseconds per quarter note)";
-    // Written by hand, it is most often in beats per minute.
-    if let Ok(meant) = Tempo::parse_bpm(leaf.spelt()) {
-        let (bpm, micros) = (leaf.spelt(), meant.micros());
-        let said = format!("the tempo is in microseconds per quarter note: {bpm} BPM is {micros}");
-        reader.faults.add(leaf, said);
-        return None;
-    }
     let micros = reader.faults.number(leaf, what, low, high)?;
     reader.faults.keep(leaf, Tempo::from_micros(micros as u32))
 }

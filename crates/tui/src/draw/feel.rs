@@ -5,7 +5,6 @@ use super::overlays::bottom;
 use crate::desk::DeskState;
 use crate::numbers::short_value;
 use crate::screen::{FeelField, FeelPick};
-use crate::text;
 use chaconne_song::{Feel, Swing};
 use chaconne_time::NoteValue;
 use ratatui::layout::Position;
@@ -24,7 +23,7 @@ pub fn draw(pen: &mut Pen, state: &DeskState, pick: &FeelPick) -> Option<Positio
     let name = state.status.song.track(pick.track).map_or("", |track| track.name.as_str());
     let of = if pick.is_of_layer() { "this layer of " } else { "" };
     let fields = pick.fields();
-    let rows = lines(pick);
+    let rows = fields.len().div_ceil(2) as u16;
     let (x, y, room) = bottom(pen, 76, rows + 1, &format!("Feel of {of}{name}"));
     let width = room as u16 / 2;
     // A blank after the sign of the chosen setting, if there is room.
@@ -55,22 +54,8 @@ pub fn draw(pen: &mut Pen, state: &DeskState, pick: &FeelPick) -> Option<Positio
             bar(pen, x + value_at + VALUE, row, part, columns);
         }
     }
-    let says = pick.sentence();
-    // Where both sentences have no room, the first says more.
-    let first = says.split_inclusive(". ").next().unwrap_or_default();
-    let says = if text::width(&says) > room { first.trim_end() } else { &says };
-    pen.put_in(x, y + rows, room, says, palette.faint());
+    pen.put_in(x, y + rows, room, &pick.sentence(), palette.faint());
     focus
-}
-
-/// The rows of the settings.
-fn lines(pick: &FeelPick) -> u16 {
-    pick.fields().len().div_ceil(2) as u16
-}
-
-/// The rows of the box, with its edges and a sentence.
-pub fn rows(pick: &FeelPick) -> u16 {
-    lines(pick) + 3
 }
 
 /// A setting's value, in so many columns.

@@ -3,10 +3,10 @@
 
 use super::frame::Body;
 use super::timeline::{self, Shape, Stage, marks, unfinished};
-use super::{Frame, Pen, Sight, contour, feel, layers_view, pane, track_head};
+use super::{Frame, Pen, Sight, contour, layers_view, pane, track_head};
 use crate::numbers::tempo_text;
 use crate::picture::Pictures;
-use crate::screen::{Overlay, Stack};
+use crate::screen::Stack;
 use crate::sounds;
 use crate::text;
 use ratatui::layout::Position;
@@ -21,17 +21,7 @@ pub fn draw(
 ) -> Option<Position> {
     let stage = timeline::stage(pen, sight, frame)?;
     timeline::draw(pen, &stage, frame, &track_head::captions(&stage));
-    tracks(pen, &stage, &beside_feel(sight, frame), pictures)
-}
-
-/// The rows that the box of a feel leaves free: the track whose notes it moves is among those shown.
-fn beside_feel(sight: &Sight, frame: &Frame) -> Body {
-    let mut body = frame.body.clone();
-    if let Some(Overlay::Feel(pick)) = sight.screen.overlays.top() {
-        let end = sight.screen.size.1.saturating_sub(feel::rows(pick));
-        body.rows.end = body.rows.end.min(end).max(body.rows.start + 1);
-    }
-    body
+    tracks(pen, &stage, &frame.body, pictures)
 }
 
 /// With more rows than this, there is an empty one above the notes.

@@ -5,10 +5,10 @@ use super::{Pen, Sight, comparison, feel, files, finder, help};
 use crate::action::{Action, NoteList};
 use crate::desk::DeskState;
 use crate::form::{Form, Value};
-use crate::keymap::Scene;
+use crate::keymap::{Binding, Scene};
 use crate::numbers::tempo_text;
 use crate::screen::{
-    Next, NoteMenu, Overlay, Question, SectionPick, SoundPick, Whither, when_word,
+    Next, NoteMenu, Overlay, Question, SectionMenu, SectionPick, SoundPick, Whither, when_word,
 };
 use crate::text;
 use crate::view_rows::window;
@@ -29,11 +29,12 @@ pub fn draw(
         // The foot draws the rows of the piano.
         Overlay::Piano => below,
         Overlay::Help(page) => help::draw(pen, sight, page),
-        Overlay::Form(open) => form(pen, open),
+        Overlay::Form(open) => form(pen, sight, open),
         Overlay::Question(open) => question(pen, sight.state, open),
         Overlay::Feel(pick) => feel::draw(pen, sight.state, pick),
         Overlay::Sections(pick) => sections(pen, sight, pick),
         Overlay::Sounds(pick) => sound(pen, sight, pick),
+        Overlay::SectionEdits(menu) => section_menu(pen, sight, *menu),
         Overlay::Notes(menu) => notes_menu(pen, sight, *menu),
         Overlay::Lanes(pick) => lane_list(pen, pick),
         Overlay::Ramp(pick) => ramp_box(pen, sight, pick),
@@ -98,16 +99,20 @@ pub fn columns_in_all(pen: &Pen) -> u16 {
 
 /// The rows under the fields of a form for what is wrong with them.
 const ERROR_ROWS: usize = 2;
+/// The rows for what would come of it, if the form says that.
+const PREVIEW_ROWS: usize = 3;
 
-fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
+fn form(pen: &mut Pen, sight: &Sight, form: &Form) -> Option<Position> {
     let palette = pen.palette;
     let label_room = form.fields.iter().map(|field| field.label.len()).max().unwrap_or(0) as u16;
+    let preview = form.preview(&sight.state.status.song);
+    let words = if preview.is_some() { PREVIEW_ROWS } else { ERROR_ROWS };
     let (count, inside) = (form.fields.len(), usize::from(pen.height()) - 2);
-    let shown = count.min(inside - ERROR_ROWS);
+    let shown = count.min(inside.saturating_sub(words).max(1));
     // On a low screen the fields begin right under the edge, and those around the cursor are shown.
-    let blank = u16::from(inside > shown + ERROR_ROWS);
+    let blank = u16::from(inside > shown + words);
     let first = window(form.focus.saturating_sub(shown / 2), form.focus, count, shown);
-    let (x, y, room) = middle(pen, 60, blank + (shown + ERROR_ROWS) as u16, &form.title);
+    let (x, y, room) = middle(pen, 60, blank + (shown + words) as u16, &form.title);
     pen.left_out(first, count - first - shown);
     let at = x + label_room + 4;
     let mut cursor = None;
@@ -131,10 +136,12 @@ fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
             pen.put(hint_at, row, &hint, palette.faint());
         }
     }
-    if let Some(error) = &form.error {
-        let lines = text::wrap(error, room);
-        for (row, line) in (y + blank + shown as u16..).zip(lines.iter().take(ERROR_ROWS)) {
-            pen.put(x, row, line, palette.alarm());
+    let said = form.error.as_ref().map(|error| (error, palette.alarm()));
+    let said = said.or(preview.as_ref().map(|preview| (preview, palette.text())));
+    if let Some((said, style)) = said {
+        let lines = text::wrap(said, room);
+        for (row, line) in (y + blank + shown as u16..).zip(lines.iter().take(words)) {
+            pen.put(x, row, line, style);
         }
     }
     cursor
@@ -450,12 +457,30 @@ fn sound(pen: &mut Pen, sight: &Sight, pick: &SoundPick) -> Option<Position> {
 
 /// What can be done with notes, in columns.
 fn notes_menu(pen: &mut Pen, sight: &Sight, menu: NoteMenu) -> Option<Position> {
-    let palette = pen.palette;
-    let rows = menu.rows();
     let title = match menu.list {
         NoteList::Edit => "Edit notes",
         NoteList::Select => "Select notes",
     };
+    let number = |action| sight.screen.notes.numbers.words(action);
+    list(pen, sight, (menu.scene(), title), (&menu.rows(), menu.at), number)
+}
+
+/// What can be done to a section, in columns.
+fn section_menu(pen: &mut Pen, sight: &Sight, menu: SectionMenu) -> Option<Position> {
+    let title = format!("Arrange section {}", menu.section);
+    let of = (Scene::SectionEdits, title.as_str());
+    list(pen, sight, of, (&SectionMenu::rows(), menu.at), |_| String::new())
+}
+
+/// Rows of the table in columns over the foot, each with what is to be said after its label.
+fn list(
+    pen: &mut Pen,
+    sight: &Sight,
+    (scene, title): (Scene, &str),
+    (rows, at): (&[&Binding], usize),
+    after_label: impl Fn(Action) -> String,
+) -> Option<Position> {
+    let palette = pen.palette;
     let (count, width) = columns(pen);
     // Where room is short, the keys are beside the sign of the chosen row, and the first column is narrower:
     // the numbers are in the last one.
@@ -465,18 +490,17 @@ fn notes_menu(pen: &mut Pen, sight: &Sight, menu: NoteMenu) -> Option<Position> 
     let mut focus = None;
     for (index, binding) in rows.iter().enumerate() {
         let (left, row) = (x + width * (index / each) as u16, y + (index % each) as u16);
-        let chosen = index == menu.at;
+        let chosen = index == at;
         if chosen {
             pen.sign(left, row, palette.signs.chosen, palette.strong());
             focus = Some(Position::new(left, row));
         }
-        let key = sight.screen.keymap.key_in(menu.scene(), binding.action);
+        let key = sight.screen.keymap.key_in(scene, binding.action);
         let key = key.map_or(String::new(), ToString::to_string);
         pen.put(left + gap, row, &key, palette.strong());
         let style = if chosen { palette.on() } else { palette.text() };
         let after = pen.put(left + gap + 2, row, binding.label, style);
-        let number = sight.screen.notes.numbers.words(binding.action);
-        pen.put(after + 1, row, &number, palette.faint());
+        pen.put(after + 1, row, &after_label(binding.action), palette.faint());
     }
     focus
 }

@@ -1,5 +1,6 @@
 //! Screens as pictures: each as text, followed by its cursor and its runs of style.
 
+mod arrange;
 mod boxes;
 mod chords;
 mod export;

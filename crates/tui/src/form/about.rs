@@ -23,6 +23,9 @@ impl Form {
             Purpose::Export => "export",
             Purpose::Section(Some(_)) | Purpose::Track(_) | Purpose::Song => "change",
             Purpose::SongForm | Purpose::Chords(_) => "write",
+            Purpose::Split(_) => "split",
+            Purpose::Lift(_) => "copy",
+            Purpose::Length(_) | Purpose::Tempo(_) => "set",
             Purpose::Layer(_) => "name",
         }
     }
@@ -82,6 +85,27 @@ impl Form {
             Purpose::Layer(_) => &[
                 "What the layer is called, e.g. hats or fill. Every section that shares the layer shows the name.",
             ],
+            Purpose::Split(_) => &[
+                "The first bar of the new section. It gets the next free letter, and the form plays both where it \
+                    played the one.",
+            ],
+            Purpose::Lift(_) => &[
+                "The first of the bars that are copied into a new section.",
+                "The last of them. A note that begins in these bars is copied, however long it rings.",
+            ],
+            Purpose::Length(_) => &[
+                "How many bars the section is to have, from 1 to 999. What begins after the new end is removed.",
+                "What added bars play: what is there once more, or only loops that are shorter than the section.",
+            ],
+            Purpose::Tempo(_) => &[
+                "96 sets the tempo, 95 % slows it down by a twentieth, 3:20 makes it last so long, and 104 to 92 \
+                    over 2 bars is a ramp: a ritardando or, the other way round, an accelerando. No ramp removes \
+                    one.",
+                "Where a tempo or a ramp begins. If it is empty, a tempo is that of all bars, and a ramp ends with \
+                    the section.",
+                "The section under the cursor, or every section of the song. A duration is that of one round of the \
+                    section, or of the form.",
+            ],
             Purpose::Chords(_) => &[
                 "A chord for each bar, with | between bars: C | Am7 | F/A | G7. Several chords share their bar \
                     evenly; if yours don't, write one symbol per beat, with / to hold a chord: C / / G7. % repeats the \
@@ -115,6 +139,10 @@ mod tests {
             Form::new_section(&song, &song.sections[0]),
             Form::write_form(&song),
             Form::write_chords(&song, &song.sections[0]),
+            Form::split(&song.sections[0], None),
+            Form::lift(&song.sections[0], None),
+            Form::length(&song.sections[0]),
+            Form::tempo(&song, &song.sections[0]),
             Form::export(None, &song),
             Form::edit_track(&song.tracks[0]),
             Form::edit_song(&song),

@@ -20,15 +20,7 @@ pub(super) struct Known {
 impl Form {
     /// The bars, the metre and the tempo, in three fields from `first` on.
     pub(super) fn time(&self, first: usize) -> Result<(u32, Metre, Tempo), (usize, String)> {
-        let typed = self.text(first);
-        let bars = typed.trim().parse::<u32>().ok();
-        let bars =
-            bars.filter(|bars| (1..=MetreMap::MAX_BARS).contains(bars)).ok_or_else(|| {
-                let typed = text::clip(typed.trim(), 20, '~');
-                let error =
-                    format!("'{typed}' is not a bar count: use a whole number from 1 to 999.");
-                (first, error)
-            })?;
+        let bars = self.bars_of(first)?;
         let metre = self.metre(first + 1)?;
         let typed = self.text(first + 2);
         let known = self.known.as_ref().filter(|it| it.written == typed && it.metre == metre);
@@ -39,6 +31,17 @@ impl Form {
                 .map_err(|error| (first + 2, text::sentence(&error.to_string())))?,
         };
         Ok((bars, metre, tempo))
+    }
+
+    /// How many bars, in a field.
+    pub(super) fn bars_of(&self, field: usize) -> Result<u32, (usize, String)> {
+        let typed = self.text(field);
+        let bars = typed.trim().parse::<u32>().ok();
+        bars.filter(|bars| (1..=MetreMap::MAX_BARS).contains(bars)).ok_or_else(|| {
+            let typed = text::clip(typed.trim(), 20, '~');
+            let error = format!("'{typed}' is not a bar count: use a whole number from 1 to 999.");
+            (field, error)
+        })
     }
 
     /// The metre in a field: the known one if it is written there, else one with the usual unit of tempo.

@@ -56,14 +56,16 @@ pub(super) const TOUR_OFFERED: &[Scene] = &[
     Scene::Piano,
     Scene::Help,
 ];
-/// Lists under the notes, in which something is chosen.
-pub(super) const MENUS: &[Scene] = &[Scene::NoteEdits, Scene::NoteSelects, Scene::Lanes];
+/// Lists at the foot of a view, in which something is chosen.
+pub(super) const MENUS: &[Scene] =
+    &[Scene::SectionEdits, Scene::NoteEdits, Scene::NoteSelects, Scene::Lanes];
 /// Where Escape goes back.
 pub(super) const BACK: &[Scene] = &[
     Scene::Form,
     Scene::Feel,
     Scene::Sections,
     Scene::Sounds,
+    Scene::SectionEdits,
     Scene::NoteEdits,
     Scene::NoteSelects,
     Scene::Lanes,
@@ -78,6 +80,7 @@ pub(super) const BACK: &[Scene] = &[
 ];
 /// Boxes in which a question mark types nothing.
 pub(super) const BOXES: &[Scene] = &[
+    Scene::SectionEdits,
     Scene::NoteEdits,
     Scene::NoteSelects,
     Scene::Lanes,
@@ -99,6 +102,7 @@ pub(super) const NO_TEXT: &[Scene] = &[
     Scene::Loop,
     Scene::Layers,
     Scene::Notes,
+    Scene::SectionEdits,
     Scene::NoteEdits,
     Scene::NoteSelects,
     Scene::Lanes,
@@ -122,6 +126,7 @@ pub(super) const EVERYWHERE: &[Scene] = &[
     Scene::Loop,
     Scene::Layers,
     Scene::Notes,
+    Scene::SectionEdits,
     Scene::NoteEdits,
     Scene::NoteSelects,
     Scene::Lanes,

@@ -8,7 +8,7 @@ mod topics;
 mod typed;
 
 use super::{Binding, Keymap, Need, Scene};
-use crate::action::{Action, Arrows, NoteAction, NoteList};
+use crate::action::{Action, Arrows, NoteAction, NoteList, SectionAction};
 use crate::screen::View;
 use chaconne_song::TrackId;
 use fit::Fit;
@@ -41,6 +41,8 @@ pub enum Place {
     View(View),
     /// In a list over the view of the notes.
     List(NoteList),
+    /// In the list over the view of the form.
+    SectionList,
     /// In piano mode, which is off.
     Piano,
 }
@@ -58,6 +60,7 @@ impl Place {
             Scene::Piano => Some(Place::Piano),
             Scene::NoteEdits => Some(Place::List(NoteList::Edit)),
             Scene::NoteSelects => Some(Place::List(NoteList::Select)),
+            Scene::SectionEdits => Some(Place::SectionList),
             scene => View::ALL.into_iter().find(|shown| shown.scene() == scene).map(view),
         }
     }
@@ -68,8 +71,9 @@ impl Place {
             Place::Here => 0,
             Place::OutsidePiano => 1,
             Place::List(_) if here.view == View::Notes => 2,
+            Place::SectionList if here.view == View::Form => 2,
             Place::View(_) | Place::Piano => 3,
-            Place::List(_) => 4,
+            Place::List(_) | Place::SectionList => 4,
         }
     }
 
@@ -80,6 +84,7 @@ impl Place {
             Place::OutsidePiano => "outside piano mode".to_string(),
             Place::View(view) => in_view(view, keymap),
             Place::List(_) => in_view(View::Notes, keymap),
+            Place::SectionList => in_view(View::Form, keymap),
             Place::Piano => with_key("in piano mode", Action::Piano(true), keymap),
         }
     }
@@ -102,7 +107,9 @@ impl Entry {
         let way = match self.place {
             Place::List(_) => Need::AnyLayer,
             Place::Piano => Need::Track,
-            Place::Here | Place::OutsidePiano | Place::View(_) => Need::Nothing,
+            Place::Here | Place::OutsidePiano | Place::View(_) | Place::SectionList => {
+                Need::Nothing
+            }
         };
         let own = match (self.turns, self.binding.need) {
             (None, need) => need,
@@ -118,11 +125,12 @@ impl Entry {
     /// one.
     pub fn key_words(&self, keymap: Keymap) -> String {
         let first = match (self.place, self.turns) {
-            (Place::List(list), _) => Some(NoteAction::Open(list)),
-            (_, Some(Arrows::Cursor)) => Some(NoteAction::Release),
-            (_, turns) => turns.map(NoteAction::Arrows),
+            (Place::List(list), _) => Some(Action::Note(NoteAction::Open(list))),
+            (Place::SectionList, _) => Some(Action::Section(SectionAction::Arrange)),
+            (_, Some(Arrows::Cursor)) => Some(Action::Note(NoteAction::Release)),
+            (_, turns) => turns.map(|turns| Action::Note(NoteAction::Arrows(turns))),
         };
-        let opens = first.and_then(|first| keymap.key_of(Action::Note(first)));
+        let opens = first.and_then(|first| keymap.key_of(first));
         let keys = opens.into_iter().chain(self.binding.keys.first());
         keys.map(ToString::to_string).collect::<Vec<_>>().join(" ")
     }

@@ -1,14 +1,16 @@
 //! The rows of the view of the form.
 
 use super::Need;
-use super::rows::{DELETE, DOWN, END, HOME, LEFT, RIGHT, UP, always, with};
+use super::rows::{DELETE, DOWN, END, HOME, LEFT, RIGHT, UP, always, moves, with};
 use super::{Binding, Scene};
 use crate::action::Action::{Lead, Move, PlayForm, Section};
 use crate::action::{LeadAction, Move as To, SectionAction, Vertical};
 use crate::input::{Code, Key};
 
 const HERE: &[Scene] = &[Scene::SongForm];
+const EDITS: &[Scene] = &[Scene::SectionEdits];
 
+const MENU: &str = "Move to another row.";
 const CURSOR: &str = "Move to another section.";
 const ENTRY: &str = "Choose another entry of the form, from which {play-form} plays.";
 const SHIFT: &str = "Move the section up or down in the list. The form stays as it is.";
@@ -119,6 +121,22 @@ pub const TABLE: &[Binding] = &[
         HERE,
     ),
     always(
+        Section(SectionAction::Arrange),
+        &[Key::char('A')],
+        "arrange",
+        "Open the list of what else can be done to the section: split, join, lift bars out, another length, \
+            half time and double time.",
+        HERE,
+    ),
+    always(
+        Section(SectionAction::Tempo),
+        &[Key::char('M')],
+        "set tempo",
+        "Set the tempo of the section or of the song: in beats per minute, in percent, by how long it is to \
+            last, or as a ramp over bars.",
+        HERE,
+    ),
+    always(
         Section(SectionAction::Remove),
         DELETE,
         "remove",
@@ -165,4 +183,49 @@ pub const TABLE: &[Binding] = &[
     ),
     always(Move(To::First), HOME, "first", "Move to the first section.", HERE),
     always(Move(To::Last), END, "last", "Move to the last section.", HERE),
+    always(
+        Section(SectionAction::Split),
+        &[Key::char('s')],
+        "split",
+        "Split the section in two at a bar. The form plays both where it played the one, and sounds as before.",
+        EDITS,
+    ),
+    with(
+        Need::Sections,
+        Section(SectionAction::Join),
+        &[Key::char('j')],
+        "join next",
+        "Join the section with the one that comes after it. The form must always play them one after the other.",
+        EDITS,
+    ),
+    always(
+        Section(SectionAction::Lift),
+        &[Key::char('l')],
+        "lift bars",
+        "Copy some bars of the section into a new section. The section and the form stay as they are.",
+        EDITS,
+    ),
+    always(
+        Section(SectionAction::Length),
+        &[Key::char('b')],
+        "bars",
+        "Give the section fewer bars, or more: they repeat what is there, or are empty.",
+        EDITS,
+    ),
+    always(
+        Section(SectionAction::HalfTime),
+        &[Key::char('h')],
+        "half time",
+        "Stretch the section to twice the bars at the same tempo: every note takes twice as long.",
+        EDITS,
+    ),
+    always(
+        Section(SectionAction::DoubleTime),
+        &[Key::char('d')],
+        "double time",
+        "Squeeze the section into half the bars at the same tempo: every note takes half as long.",
+        EDITS,
+    ),
+    moves(To::Up, UP, "choose", MENU, EDITS),
+    moves(To::Down, DOWN, "choose", MENU, EDITS),
 ];

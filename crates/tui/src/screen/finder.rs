@@ -164,6 +164,7 @@ impl Screen {
             Place::Here | Place::OutsidePiano => {}
             Place::View(view) => self.go_to(view),
             Place::List(_) => self.go_to(View::Notes),
+            Place::SectionList => self.go_to(View::Form),
             Place::Piano => self.turn_piano(true),
         }
         if matches!(entry.binding.action, Action::Note(_)) {

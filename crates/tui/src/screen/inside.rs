@@ -15,6 +15,7 @@ impl Screen {
             Some(Overlay::Feel(pick)) => pick.go(to),
             Some(Overlay::Sections(pick)) => pick.go(to, &state.status),
             Some(Overlay::Sounds(pick)) => pick.go(to, out),
+            Some(Overlay::SectionEdits(menu)) => menu.go(to),
             Some(Overlay::Notes(menu)) => menu.go(to, &mut self.notes.numbers),
             Some(Overlay::Lanes(_)) => self.move_in_lanes(to),
             Some(Overlay::Ramp(pick)) => pick.go(to, out),
@@ -66,6 +67,7 @@ impl Screen {
                 Overlay::Piano
                 | Overlay::Feel(_)
                 | Overlay::Sections(_)
+                | Overlay::SectionEdits(_)
                 | Overlay::Notes(_)
                 | Overlay::Lanes(_)
                 | Overlay::Ramp(_)
@@ -84,6 +86,7 @@ impl Screen {
             Some(Overlay::Feel(_)) => self.confirm_feel(),
             Some(Overlay::Sections(_)) => self.confirm_section(state, out),
             Some(Overlay::Sounds(_)) => self.confirm_sound(state, out),
+            Some(Overlay::SectionEdits(_)) => self.confirm_section_menu(state, out),
             Some(Overlay::Notes(_)) => self.confirm_notes_menu(state, out),
             Some(Overlay::Lanes(_)) => self.confirm_lanes(),
             Some(Overlay::Ramp(_)) => self.confirm_ramp(out),
@@ -124,6 +127,7 @@ impl Screen {
             | Some(
                 Overlay::Piano
                 | Overlay::Sections(_)
+                | Overlay::SectionEdits(_)
                 | Overlay::Notes(_)
                 | Overlay::Finder(_)
                 | Overlay::Files(_)
@@ -149,6 +153,7 @@ impl Screen {
                 out.push(Effect::Command(Command::AddTrack { name, drums, program }));
             }
             Some(Filled::Section(spec)) => self.take_section(&spec, state, out),
+            Some(Filled::Arrange(arrange)) => self.take_arrange(arrange, state, out),
             Some(Filled::Track(spec)) => self.take_track(spec, state, out),
             Some(Filled::Song(spec)) => self.take_song(spec, state, out),
             Some(Filled::Layer(spec)) => self.take_layer(spec, state, out),

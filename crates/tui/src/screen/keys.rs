@@ -130,7 +130,11 @@ impl Screen {
             Some(Overlay::Help(page)) => page.type_key(key, self.size),
             None
             | Some(
-                Overlay::Piano | Overlay::Comparison(_) | Overlay::Notes(_) | Overlay::Question(_),
+                Overlay::Piano
+                | Overlay::Comparison(_)
+                | Overlay::SectionEdits(_)
+                | Overlay::Notes(_)
+                | Overlay::Question(_),
             ) => {}
         }
     }

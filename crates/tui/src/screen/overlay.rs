@@ -5,7 +5,7 @@
 
 use super::{
     Comparison, FeelPick, FilePick, Finder, HelpPage, LanePick, NoteMenu, Question, RampField,
-    RampPick, SectionPick, SoundPick,
+    RampPick, SectionMenu, SectionPick, SoundPick,
 };
 use crate::form::Form;
 use crate::input::{Code, Key};
@@ -24,6 +24,8 @@ pub enum Overlay {
     Sections(SectionPick),
     /// The choice of a sound.
     Sounds(SoundPick),
+    /// The list of what can be done to a section.
+    SectionEdits(SectionMenu),
     /// A list of what can be done with notes.
     Notes(NoteMenu),
     /// The choice of what the lane under the notes shows.
@@ -51,6 +53,7 @@ impl Overlay {
             Overlay::Feel(_) => Scene::Feel,
             Overlay::Sections(_) => Scene::Sections,
             Overlay::Sounds(_) => Scene::Sounds,
+            Overlay::SectionEdits(_) => Scene::SectionEdits,
             Overlay::Notes(menu) => menu.scene(),
             Overlay::Lanes(_) => Scene::Lanes,
             Overlay::Ramp(_) => Scene::Ramp,
@@ -93,9 +96,11 @@ impl Overlay {
                 matches!(key.code, Code::Char('0'..='9' | '/' | '.' | 't' | 'd') | Code::Backspace)
             }
             Overlay::Ramp(_) => matches!(key.code, Code::Char('0'..='9' | '-') | Code::Backspace),
-            Overlay::Piano | Overlay::Comparison(_) | Overlay::Notes(_) | Overlay::Question(_) => {
-                false
-            }
+            Overlay::Piano
+            | Overlay::Comparison(_)
+            | Overlay::SectionEdits(_)
+            | Overlay::Notes(_)
+            | Overlay::Question(_) => false,
         }
     }
 }

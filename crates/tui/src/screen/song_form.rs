@@ -135,6 +135,14 @@ impl Screen {
                 self.open(Overlay::Form(Form::write_chords(song, section)))
             }
             SectionAction::WriteForm => self.open(Overlay::Form(Form::write_form(song))),
+            SectionAction::Arrange
+            | SectionAction::Split
+            | SectionAction::Join
+            | SectionAction::Lift
+            | SectionAction::Length
+            | SectionAction::HalfTime
+            | SectionAction::DoubleTime
+            | SectionAction::Tempo => self.arrange_section(action, section, state, out),
             SectionAction::Append => ask(Command::AppendToForm(letter)),
             SectionAction::DropLast => ask(Command::DropFromForm),
             SectionAction::Remove => ask(Command::Edit(Commit::of(Edit::RemoveSection(letter)))),
@@ -165,7 +173,7 @@ impl Screen {
     }
 
     /// Puts the cursor on the copy of a section, which is below it.
-    fn follow_copy(&mut self, song: &Song, at: usize) {
+    pub(super) fn follow_copy(&mut self, song: &Song, at: usize) {
         if let Some(letter) = song.free_letter() {
             self.song_form.go(letter, at + 1);
         }

@@ -1,6 +1,7 @@
 //! A person at the screen, for the tests: keys in, effects out, with a real engine behind it. The
 //! tests are in a file for each subject.
 
+mod arrange;
 mod changed;
 mod changed_keys;
 mod export;

@@ -289,21 +289,3 @@ fn the_chosen_word_of_a_choice_has_a_sign_in_ascii() {
     stage.press([Key::new(Code::Right)]);
     assert!(stage.text(80, 24).contains("* kind   pitched *drums "), "{}", stage.text(80, 24));
 }
-
-#[test]
-fn the_box_of_the_feel_leaves_the_notes_in_sight_and_fits_on_every_size() {
-    let mut stage = Stage::new(four_parts());
-    stage.type_text("v1/8t");
-    for (width, height, shown) in [(80, 24, "4 line "), (60, 16, "4 line "), (40, 12, "1 drums ")] {
-        let text = stage.text(width, height);
-        assert!(text.contains(shown) && text.contains("─ Feel of drums ─"), "{text}");
-        assert!(text.contains(" Notes move to this grid. "), "{text}");
-        let grid = if width > 40 { "1/8 triplet" } else { "1/8t" };
-        assert!(text.contains(&format!("grid   {grid}  ")), "{text}");
-    }
-    // Of the tracks that have no room, the one whose feel it is stays.
-    stage.press([Key::new(Code::Esc), Key::new(Code::Down), Key::new(Code::Down)]);
-    stage.type_text("v");
-    let text = stage.text(40, 12);
-    assert!(text.contains("↑ 3 chords") && text.contains("─ Feel of chords ─"), "{text}");
-}

@@ -109,18 +109,17 @@ const TOPICS: [Topic; 17] = [
         &[Action::Show(View::Ports)],
     ),
     topic(
-        "half time, double time, half tempo, double tempo, half speed, double speed",
+        "half tempo, double tempo, half speed, double speed",
         "feel",
-        "For half or double speed, type the new tempo of the section. In a shell, chaconne section SONG half-time A \
-            makes the music half as fast at the same tempo.",
-        &[Action::Section(SectionAction::Edit)],
+        "For half or double speed, type 50 % or 200 % as the tempo.",
+        &[Action::Section(SectionAction::Tempo)],
     ),
     topic(
         "loop bar, loop bars, repeat bar, repeat bars",
         "one two first second third fourth last only single just",
         "The loop is always a whole section. While stopped, {bar-before} and {bar-after} go to a bar, and \
-            {play} plays from it. To loop one bar, add a section of one bar.",
-        &[Action::Locate(Bar::After), Action::PlayOrStop, Action::Section(SectionAction::Add)],
+            {play} plays from it. To loop some bars, make a section of them.",
+        &[Action::Locate(Bar::After), Action::PlayOrStop, Action::Section(SectionAction::Lift)],
     ),
     topic(
         "microphone, mic, vocal, vocals, sing, record audio, record sound, record guitar",
@@ -205,6 +204,6 @@ mod tests {
         let find = |typed: &str| find(&split(typed).map(String::from).collect::<Vec<_>>());
         assert_eq!(find("loop bar").map(|(_, count)| count), Some(2));
         assert_eq!(find("loop"), None);
-        assert_eq!(find("half time").map(|(topic, _)| topic.see.len()), Some(1));
+        assert_eq!(find("half tempo").map(|(topic, _)| topic.see.len()), Some(1));
     }
 }

@@ -116,6 +116,46 @@ pub(super) fn section_words(action: SectionAction) -> Words {
             "Write the chords of the section",
             "chart harmony lead sheet; changes progression symbols type edit verse chorus",
         ),
+        SectionAction::Arrange => words(
+            "arrange",
+            "Open the list of section edits",
+            "operations change more split join lift verse chorus",
+        ),
+        SectionAction::Split => words(
+            "split-section",
+            "Split the section at a bar",
+            "cut divide break; in two apart halves verse chorus part separate",
+        ),
+        SectionAction::Join => words(
+            "join-sections",
+            "Join the section with the next",
+            "merge combine glue; together one append attach verse chorus parts sections two",
+        ),
+        SectionAction::Lift => words(
+            "lift-bars",
+            "Make a new section of some bars",
+            "lift extract; copy bars out take from verse chorus part only",
+        ),
+        SectionAction::Length => words(
+            "section-bars",
+            "Make the section longer or shorter",
+            "shorten lengthen extend trim crop; cut double bars length add remove repeat halve twice as long verse chorus",
+        ),
+        SectionAction::HalfTime => words(
+            "half-time",
+            "Put the section into half time",
+            "halftime; stretch notes twice as long slow feel verse chorus",
+        ),
+        SectionAction::DoubleTime => words(
+            "double-time",
+            "Put the section into double time",
+            "doubletime; squeeze notes half as long twice as fast feel verse chorus",
+        ),
+        SectionAction::Tempo => words(
+            "tempo-box",
+            "Set the tempo, a ramp or the duration",
+            "bpm ritardando rit rallentando accelerando accel ramp percent duration set; tempo speed exact type minutes seconds fit last lasts long song slow down speed up gradually towards ending",
+        ),
         SectionAction::WriteForm => words(
             "write-form",
             "Write the form as text",

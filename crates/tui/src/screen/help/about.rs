@@ -23,6 +23,10 @@ impl Screen {
                 about(form.fields.get(form.focus)?.label, form.about_field())
             }
             Some(Overlay::Feel(pick)) => about(pick.field.name(), pick.field.sentence()),
+            Some(Overlay::SectionEdits(menu)) => {
+                let row = menu.row()?;
+                about(row.label, row.sentence)
+            }
             Some(Overlay::Notes(menu)) => {
                 let rows = menu.rows();
                 let row = rows.get(menu.at)?;

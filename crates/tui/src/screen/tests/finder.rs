@@ -122,6 +122,7 @@ fn way(entry: &Entry, piano: bool) -> Vec<Key> {
         }
         Place::List(NoteList::Edit) => vec![view_key(View::Notes), Key::char('e')],
         Place::List(NoteList::Select) => vec![view_key(View::Notes), Key::char('s')],
+        Place::SectionList => vec![view_key(View::Form), Key::char('A')],
         Place::Piano => vec![Key::char('p')],
     };
     leave.into_iter().chain(there).collect()
@@ -361,7 +362,6 @@ fn a_box_opens_at_the_setting_that_was_asked_for() {
         ("change the key", "transpose"),
         ("song title", "title"),
         ("time signature", "metre"),
-        ("half time", "tempo"),
         ("less stiff", "pull"),
         ("swing", "swing"),
     ] {

@@ -19,6 +19,7 @@ fn scenes() -> Vec<(Scene, Player)> {
         (Scene::NoteSelects, vec![f(4), c('s')]),
         (Scene::Levels, vec![f(5)]),
         (Scene::SongForm, vec![f(6)]),
+        (Scene::SectionEdits, vec![f(6), c('A')]),
         (Scene::Ports, vec![f(7)]),
         (Scene::Lanes, vec![f(4), c('B')]),
         (Scene::Piano, vec![c('p')]),
