@@ -12,8 +12,7 @@
 
 use crate::ExportError;
 use crate::export::closed;
-use crate::pairs::pairs;
-use chaconne_engine::{Message, Route, View, Wire, perform};
+use chaconne_engine::{HeardNote, Route, heard_notes};
 use chaconne_harmony::{
     Fit, Guess, PitchClass, Reach, Totals, best_fit, chart_text, guesses, note_name, outside,
     transposed_chord, transposed_key,
@@ -123,16 +122,13 @@ fn one(
 /// How long each pitch class sounds in a section, and the lowest and the highest note of each track.
 fn notes(song: &Song, section: &Section) -> Result<(Totals, Ranges), ExportError> {
     let (mut totals, mut ranges) = (Totals::default(), Ranges::new());
-    let Some(route) = Route::whole(song, section.letter) else { return Ok((totals, ranges)) };
-    let events = perform(song, &route, closed(&route)?, View::Corrected).events;
-    let others = pairs(&events);
-    for (event, other) in events.iter().zip(&others) {
-        let Wire::Message(Message::NoteOn { key, .. }) = event.wire else { continue };
-        let track = song.track(event.track).filter(|track| track.pitched);
-        let (Some(track), Some(off)) = (track, *other) else { continue };
-        let length = u64::try_from((events[off].at - event.at).0).unwrap_or_default();
-        totals.add(PitchClass::of(key), length);
-        let range = ranges.entry(track.id).or_insert((key, key));
+    // A section without an end has no whole to be heard.
+    if let Some(route) = Route::whole(song, section.letter) {
+        closed(&route)?;
+    }
+    for HeardNote { track, key, length } in heard_notes(song, section.letter) {
+        totals.add(PitchClass::of(key), u64::try_from(length.0).unwrap_or_default());
+        let range = ranges.entry(track).or_insert((key, key));
         *range = (range.0.min(key), range.1.max(key));
     }
     Ok((totals, ranges))

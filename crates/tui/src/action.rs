@@ -229,6 +229,8 @@ pub enum SectionAction {
     DoubleTime,
     /// Ask for its tempo, or that of the song.
     Tempo,
+    /// Show which keys its notes suggest, and which parts go beyond their compass.
+    Key,
 }
 
 /// How the form is led while it plays.

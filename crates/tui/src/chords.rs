@@ -30,7 +30,8 @@ pub fn key_heard(song: &Song, section: &Section) -> Option<KeySignature> {
     key.map(|key| transposed_key(key, shift(song, section)))
 }
 
-fn shift(song: &Song, section: &Section) -> i32 {
+/// By how many semitones a section sounds higher than it is written.
+pub fn shift(song: &Song, section: &Section) -> i32 {
     i32::from(song.transpose.semitones()) + i32::from(section.transpose.semitones())
 }
 

@@ -15,6 +15,7 @@ mod foot;
 mod frame;
 mod head;
 mod help;
+mod key_box;
 mod layers_view;
 mod levels_view;
 mod loop_view;

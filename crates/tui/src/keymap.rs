@@ -68,6 +68,8 @@ pub enum Scene {
     Notes,
     /// The list of operations on a section.
     SectionEdits,
+    /// The suggested keys, and the parts with a compass.
+    KeyBox,
     /// The list of operations on notes.
     NoteEdits,
     /// The list of ways to select notes.

@@ -102,7 +102,7 @@ const MARKS: [&str; 16] = [
 /// Rows for at least so many scenes are listed once, under a heading of their own.
 const EVERYWHERE: usize = 17;
 
-const SCENES: [(Scene, &str); 27] = [
+const SCENES: [(Scene, &str); 28] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
     (Scene::Notes, "The notes"),
@@ -113,6 +113,7 @@ const SCENES: [(Scene, &str); 27] = [
     (Scene::Levels, "The levels"),
     (Scene::SongForm, "The form"),
     (Scene::SectionEdits, "Arranging a section"),
+    (Scene::KeyBox, "Finding a key"),
     (Scene::Ports, "Ports and timing"),
     (Scene::Piano, "Piano mode"),
     (Scene::Form, "Boxes"),

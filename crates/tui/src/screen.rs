@@ -14,6 +14,7 @@ mod files;
 mod finder;
 mod help;
 mod inside;
+mod key_box;
 mod keys;
 mod layers;
 mod lead;
@@ -34,6 +35,7 @@ mod tracks;
 mod view;
 
 use crate::axis::TimeAxis;
+use crate::chords::key_heard;
 use crate::desk::{DeskState, ExportSpec, LevelStep, LiveKey, NewSong, SongRequest, SoundLine};
 use crate::form::Purpose;
 use crate::input::{Again, Key, Strokes};
@@ -42,7 +44,7 @@ use crate::numbers;
 use crate::options::Options;
 use crate::piano::Piano;
 use chaconne_engine::{Command, When, quantise_words};
-use chaconne_song::{PassId, TrackId};
+use chaconne_song::{Letter, PassId, TrackId};
 use chaconne_time::NoteValue;
 use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
@@ -53,6 +55,7 @@ pub use feel::{FeelField, FeelPick};
 pub use files::FilePick;
 pub use finder::Finder;
 pub use help::HelpPage;
+pub use key_box::{KeyBox, KeyRow, hundredths};
 pub use layers::{LayersView, Stack};
 pub use lead::when_word;
 use leave::{Leaving, Saving};
@@ -201,6 +204,10 @@ enum Awaited {
     LayerFeel(PassId),
     /// A layer of their own for notes.
     SplitOff(PassId),
+    /// The key of a section.
+    Key(Letter),
+    /// The transposition of the song.
+    Transposed,
     /// The volume or the pan of a track that is not the recorded one.
     Beside(TrackId, &'static str),
 }
@@ -210,6 +217,15 @@ impl Awaited {
     fn words(self, state: &DeskState) -> Option<String> {
         match self {
             Awaited::Level => state.sound.as_ref().map(level_words),
+            Awaited::Key(letter) => {
+                let song = &state.status.song;
+                let key = key_heard(song, song.section(letter)?)?;
+                Some(format!("Section {letter} is in {key}; {{undo}} undoes that."))
+            }
+            Awaited::Transposed => {
+                let by = state.status.song.transpose;
+                Some(format!("The song is transposed by {by} now; {{undo}} undoes that."))
+            }
             Awaited::SplitOff(pass) => {
                 let count = state.status.song.pass(pass)?.notes().len();
                 let (notes, their) = if count == 1 { ("note", "its") } else { ("notes", "their") };

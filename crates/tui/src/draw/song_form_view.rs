@@ -14,7 +14,7 @@ use axis::Axis;
 use chaconne_engine::{Route, Status, Transport, Walk};
 use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Ns, Tick};
-use list::{Columns, list, round_ns, shares, shown};
+use list::{Columns, Ramp, list, round_ns, shares, shown};
 use ratatui::layout::Position;
 use std::ops::Range;
 
@@ -293,5 +293,6 @@ fn words(seen: &FormSight, section: &Section) -> String {
         2 => "; twice in the form".to_string(),
         times => format!("; {times} times in the form"),
     };
-    format!("Section {}: {bars}, {layers}{shares}{times}.", section.letter)
+    let ramp = Ramp::first_of(section).map_or(String::new(), |ramp| format!(", {}", ramp.words()));
+    format!("Section {}: {bars}{ramp}, {layers}{shares}{times}.", section.letter)
 }

@@ -74,7 +74,7 @@ impl Form {
                 "The name of the port the track plays on, as F7 lists it. Without a name, or if no port has it, the \
                     track plays on the first port.",
                 "The lowest and the highest note that its singer or player reaches, e.g. A3 to E5; C4 is middle C. \
-                    chaconne outline says where the part goes beyond, and which transposition fits.",
+                    Y in the view of the form says where the part goes beyond, and which transposition fits.",
             ],
             Purpose::Song => &[
                 "What the song is called. Its file keeps its name.",

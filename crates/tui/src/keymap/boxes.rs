@@ -4,8 +4,8 @@ use super::rows::{
     DOWN, END, ENTER, ESC, FIND, HOME, LEFT, PAGE_DOWN, PAGE_UP, RIGHT, UP, always, moves,
 };
 use super::scenes::{
-    BACK, CHANGED, COMPARISON, EXPORTING, FEEL, FILES, FINDER, FORM, HELP, HELP_SEARCH, LEAVE,
-    MENUS, REPLACE, RESCUE, SECTIONS, SETTINGS, SOUNDS, VALUES,
+    BACK, CHANGED, COMPARISON, EXPORTING, FEEL, FILES, FINDER, FORM, HELP, HELP_SEARCH, KEY_BOX,
+    LEAVE, MENUS, REPLACE, RESCUE, SECTIONS, SETTINGS, SOUNDS, VALUES,
 };
 use super::{Binding, Need, Scene};
 use crate::action::Action::*;
@@ -19,6 +19,7 @@ const FEEL_FIELD: &str = "Move to another setting. Values can be typed too: 1/8,
     dotted notes; 62 for 62 %.";
 const PICK_SECTION: &str = "Move to another line. Typing the letter of a section goes there.";
 const READ_ON: &str = "Scroll the comparison by a line or a page.";
+const PICK_KEY: &str = "Move to another key or track.";
 const PICK_FILE: &str = "Move to another song or folder. Typing part of its name finds it; Backspace \
     with nothing typed goes up a folder.";
 const PICK_SOUND: &str = "Move to another sound by one, by a family of eight, or to the first or \
@@ -103,6 +104,15 @@ pub const TABLE: &[Binding] = &[
     always(Confirm, ENTER, "done", "Do what the box is for, e.g. save or export.", &[Scene::Form]),
     always(Confirm, ENTER, "keep", "Keep the settings.", &[Scene::Feel, Scene::Ramp]),
     always(Confirm, ENTER, "go", "Go to the chosen line.", SECTIONS),
+    always(
+        Confirm,
+        ENTER,
+        "use it",
+        "Make the chosen key that of the section, or transpose the song as the chosen track needs it.",
+        KEY_BOX,
+    ),
+    moves(To::Up, UP, "choose", PICK_KEY, KEY_BOX),
+    moves(To::Down, DOWN, "choose", PICK_KEY, KEY_BOX),
     always(Confirm, ENTER, "keep", "Keep the chosen sound.", SOUNDS),
     always(Confirm, ENTER, "do it", "Do what is chosen in the list.", MENUS),
     always(

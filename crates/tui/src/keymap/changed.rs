@@ -11,7 +11,7 @@ use crate::options::Keyboard;
 
 /// The names of the places in a file of keys, each with its scenes. Questions are not among them: their
 /// answers keep the keys that the question shows.
-pub const PLACES: [(&str, &[Scene]); 23] = [
+pub const PLACES: [(&str, &[Scene]); 24] = [
     (
         "views",
         &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm, Scene::Ports],
@@ -24,6 +24,7 @@ pub const PLACES: [(&str, &[Scene]); 23] = [
     ("ports", &[Scene::Ports]),
     ("piano", &[Scene::Piano]),
     ("section-edits", &[Scene::SectionEdits]),
+    ("key", &[Scene::KeyBox]),
     ("note-edits", &[Scene::NoteEdits]),
     ("note-selects", &[Scene::NoteSelects]),
     ("lanes", &[Scene::Lanes]),

@@ -38,6 +38,7 @@ pub(super) const COMPARISON: &[Scene] = &[Scene::Comparison];
 pub(super) const RESCUE: &[Scene] = &[Scene::Rescue];
 pub(super) const EXPORTING: &[Scene] = &[Scene::Exporting];
 pub(super) const FEEL: &[Scene] = &[Scene::Feel];
+pub(super) const KEY_BOX: &[Scene] = &[Scene::KeyBox];
 pub(super) const SECTIONS: &[Scene] = &[Scene::Sections];
 pub(super) const SOUNDS: &[Scene] = &[Scene::Sounds];
 pub(super) const FINDER: &[Scene] = &[Scene::Finder];
@@ -66,6 +67,7 @@ pub(super) const BACK: &[Scene] = &[
     Scene::Sections,
     Scene::Sounds,
     Scene::SectionEdits,
+    Scene::KeyBox,
     Scene::NoteEdits,
     Scene::NoteSelects,
     Scene::Lanes,
@@ -81,6 +83,7 @@ pub(super) const BACK: &[Scene] = &[
 /// Boxes in which a question mark types nothing.
 pub(super) const BOXES: &[Scene] = &[
     Scene::SectionEdits,
+    Scene::KeyBox,
     Scene::NoteEdits,
     Scene::NoteSelects,
     Scene::Lanes,
@@ -103,6 +106,7 @@ pub(super) const NO_TEXT: &[Scene] = &[
     Scene::Layers,
     Scene::Notes,
     Scene::SectionEdits,
+    Scene::KeyBox,
     Scene::NoteEdits,
     Scene::NoteSelects,
     Scene::Lanes,
@@ -127,6 +131,7 @@ pub(super) const EVERYWHERE: &[Scene] = &[
     Scene::Layers,
     Scene::Notes,
     Scene::SectionEdits,
+    Scene::KeyBox,
     Scene::NoteEdits,
     Scene::NoteSelects,
     Scene::Lanes,

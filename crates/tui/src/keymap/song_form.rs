@@ -137,6 +137,14 @@ pub const TABLE: &[Binding] = &[
         HERE,
     ),
     always(
+        Section(SectionAction::Key),
+        &[Key::char('Y')],
+        "find key",
+        "Show which keys the notes of the section suggest, which parts go beyond the compass of their singer or \
+            player, and which transposition fits.",
+        HERE,
+    ),
+    always(
         Section(SectionAction::Remove),
         DELETE,
         "remove",

@@ -16,6 +16,7 @@ impl Screen {
             Some(Overlay::Sections(pick)) => pick.go(to, &state.status),
             Some(Overlay::Sounds(pick)) => pick.go(to, out),
             Some(Overlay::SectionEdits(menu)) => menu.go(to),
+            Some(Overlay::Key(open)) => open.go(to),
             Some(Overlay::Notes(menu)) => menu.go(to, &mut self.notes.numbers),
             Some(Overlay::Lanes(_)) => self.move_in_lanes(to),
             Some(Overlay::Ramp(pick)) => pick.go(to, out),
@@ -68,6 +69,7 @@ impl Screen {
                 | Overlay::Feel(_)
                 | Overlay::Sections(_)
                 | Overlay::SectionEdits(_)
+                | Overlay::Key(_)
                 | Overlay::Notes(_)
                 | Overlay::Lanes(_)
                 | Overlay::Ramp(_)
@@ -87,6 +89,7 @@ impl Screen {
             Some(Overlay::Sections(_)) => self.confirm_section(state, out),
             Some(Overlay::Sounds(_)) => self.confirm_sound(state, out),
             Some(Overlay::SectionEdits(_)) => self.confirm_section_menu(state, out),
+            Some(Overlay::Key(_)) => self.confirm_key_box(state, out),
             Some(Overlay::Notes(_)) => self.confirm_notes_menu(state, out),
             Some(Overlay::Lanes(_)) => self.confirm_lanes(),
             Some(Overlay::Ramp(_)) => self.confirm_ramp(out),
@@ -128,6 +131,7 @@ impl Screen {
                 Overlay::Piano
                 | Overlay::Sections(_)
                 | Overlay::SectionEdits(_)
+                | Overlay::Key(_)
                 | Overlay::Notes(_)
                 | Overlay::Finder(_)
                 | Overlay::Files(_)

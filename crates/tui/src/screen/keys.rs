@@ -133,6 +133,7 @@ impl Screen {
                 Overlay::Piano
                 | Overlay::Comparison(_)
                 | Overlay::SectionEdits(_)
+                | Overlay::Key(_)
                 | Overlay::Notes(_)
                 | Overlay::Question(_),
             ) => {}

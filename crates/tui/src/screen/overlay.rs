@@ -4,8 +4,8 @@
 //! play notes, and all other keys keep their meaning in the view.
 
 use super::{
-    Comparison, FeelPick, FilePick, Finder, HelpPage, LanePick, NoteMenu, Question, RampField,
-    RampPick, SectionMenu, SectionPick, SoundPick,
+    Comparison, FeelPick, FilePick, Finder, HelpPage, KeyBox, LanePick, NoteMenu, Question,
+    RampField, RampPick, SectionMenu, SectionPick, SoundPick,
 };
 use crate::form::Form;
 use crate::input::{Code, Key};
@@ -26,6 +26,8 @@ pub enum Overlay {
     Sounds(SoundPick),
     /// The list of what can be done to a section.
     SectionEdits(SectionMenu),
+    /// Suggested keys, and parts with a compass.
+    Key(KeyBox),
     /// A list of what can be done with notes.
     Notes(NoteMenu),
     /// The choice of what the lane under the notes shows.
@@ -54,6 +56,7 @@ impl Overlay {
             Overlay::Sections(_) => Scene::Sections,
             Overlay::Sounds(_) => Scene::Sounds,
             Overlay::SectionEdits(_) => Scene::SectionEdits,
+            Overlay::Key(_) => Scene::KeyBox,
             Overlay::Notes(menu) => menu.scene(),
             Overlay::Lanes(_) => Scene::Lanes,
             Overlay::Ramp(_) => Scene::Ramp,
@@ -99,6 +102,7 @@ impl Overlay {
             Overlay::Piano
             | Overlay::Comparison(_)
             | Overlay::SectionEdits(_)
+            | Overlay::Key(_)
             | Overlay::Notes(_)
             | Overlay::Question(_) => false,
         }

@@ -8,6 +8,7 @@ mod export;
 mod files;
 mod finder;
 mod help;
+mod key_box;
 mod keys;
 mod lane;
 mod layers;

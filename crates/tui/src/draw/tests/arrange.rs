@@ -53,3 +53,37 @@ fn the_tempo_box_says_what_comes_of_it() {
     stage.type_text("104 to 92 over 2 bars");
     insta::assert_snapshot!("tempo_ramp_ascii_80x24", stage.text(80, 24));
 }
+
+#[test]
+fn a_ramp_is_shown_with_its_two_tempi() {
+    let mut stage = stage();
+    stage.type_text("M120 to 92.5 over 2 bars");
+    stage.press([Key::new(Code::Enter)]);
+    stage.press([Key::new(Code::Down)]);
+    stage.type_text("Mto 144 in 1 bar");
+    stage.press([Key::new(Code::Enter)]);
+    insta::assert_snapshot!("ramps_80x24", stage.picture(80, 24));
+    insta::assert_snapshot!("ramps_120x40", stage.text(120, 40));
+    insta::assert_snapshot!("ramps_40x12", stage.text(40, 12));
+    stage.press([Key::new(Code::Up)]);
+    stage.options.glyphs = Glyphs::Ascii;
+    insta::assert_snapshot!("ramps_ascii_80x24", stage.text(80, 24));
+}
+
+#[test]
+fn suggested_keys_and_parts_beyond_their_compass_are_drawn() {
+    let mut song = song();
+    let [low, high] = [60, 76].map(|key| U7::new(key).unwrap());
+    Arc::make_mut(&mut song.tracks[3]).compass = chaconne_song::Compass::new(low, high);
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::F(6))]);
+    stage.type_text("Y");
+    insta::assert_snapshot!("key_box_80x24", stage.picture(80, 24));
+    stage.press([Key::new(Code::Down); 4]);
+    insta::assert_snapshot!("key_box_compass_80x24", stage.text(80, 24));
+    insta::assert_snapshot!("key_box_compass_120x40", stage.text(120, 40));
+    insta::assert_snapshot!("key_box_compass_40x12", stage.text(40, 12));
+    stage.options.glyphs = Glyphs::Ascii;
+    stage.options.colours = Colours::None;
+    insta::assert_snapshot!("key_box_ascii_80x24", stage.text(80, 24));
+}

@@ -156,6 +156,11 @@ pub(super) fn section_words(action: SectionAction) -> Words {
             "Set the tempo, a ramp or the duration",
             "bpm ritardando rit rallentando accelerando accel ramp percent duration set; tempo speed exact type minutes seconds fit last lasts long song slow down speed up gradually towards ending",
         ),
+        SectionAction::Key => words(
+            "find-key",
+            "Find the key and who can sing it",
+            "detect guess compass range what which; key is suggest reach too high low out singer voice best transposition",
+        ),
         SectionAction::WriteForm => words(
             "write-form",
             "Write the form as text",

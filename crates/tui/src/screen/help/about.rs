@@ -41,6 +41,7 @@ impl Screen {
                 Overlay::Piano
                 | Overlay::Files(_)
                 | Overlay::Comparison(_)
+                | Overlay::Key(_)
                 | Overlay::Sections(_)
                 | Overlay::Sounds(_)
                 | Overlay::Lanes(_)

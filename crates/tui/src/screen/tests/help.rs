@@ -20,6 +20,7 @@ fn scenes() -> Vec<(Scene, Player)> {
         (Scene::Levels, vec![f(5)]),
         (Scene::SongForm, vec![f(6)]),
         (Scene::SectionEdits, vec![f(6), c('A')]),
+        (Scene::KeyBox, vec![f(6), c('Y')]),
         (Scene::Ports, vec![f(7)]),
         (Scene::Lanes, vec![f(4), c('B')]),
         (Scene::Piano, vec![c('p')]),
