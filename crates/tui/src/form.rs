@@ -20,6 +20,7 @@ mod track;
 use crate::action::{Side, Vertical};
 use crate::desk::{ExportSpec, Kits, NewSong};
 use crate::input::{Code, Key};
+use arrange::Preview;
 use chaconne_engine::Arrange;
 use chaconne_song::{KeySignature, Letter, PassId, Section, TrackId, U7};
 use chaconne_time::Metre;
@@ -153,6 +154,8 @@ pub struct Form {
     song_key: Option<KeySignature>,
     /// The section that is arranged.
     section: Option<Arc<Section>>,
+    /// What would come of that.
+    preview: Option<Preview>,
 }
 
 /// The longest name of a track, in characters.
@@ -172,6 +175,7 @@ impl Form {
             known: None,
             song_key: None,
             section: None,
+            preview: None,
         }
     }
 

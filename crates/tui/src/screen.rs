@@ -371,6 +371,7 @@ impl Screen {
         self.follow_song(state);
         self.follow_leaving(state, out);
         self.follow_tour(state, now);
+        self.follow_preview(state);
         self.follow_notice(now);
     }
 

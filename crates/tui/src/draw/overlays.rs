@@ -29,7 +29,7 @@ pub fn draw(
         // The foot draws the rows of the piano.
         Overlay::Piano => below,
         Overlay::Help(page) => help::draw(pen, sight, page),
-        Overlay::Form(open) => form(pen, sight, open),
+        Overlay::Form(open) => form(pen, open),
         Overlay::Question(open) => question(pen, sight.state, open),
         Overlay::Feel(pick) => feel::draw(pen, sight.state, pick),
         Overlay::Sections(pick) => sections(pen, sight, pick),
@@ -103,10 +103,10 @@ const ERROR_ROWS: usize = 2;
 /// The rows for what would come of it, if the form says that.
 const PREVIEW_ROWS: usize = 3;
 
-fn form(pen: &mut Pen, sight: &Sight, form: &Form) -> Option<Position> {
+fn form(pen: &mut Pen, form: &Form) -> Option<Position> {
     let palette = pen.palette;
     let label_room = form.fields.iter().map(|field| field.label.len()).max().unwrap_or(0) as u16;
-    let preview = form.preview(&sight.state.status.song);
+    let preview = form.preview();
     let words = if preview.is_some() { PREVIEW_ROWS } else { ERROR_ROWS };
     let (count, inside) = (form.fields.len(), usize::from(pen.height()) - 2);
     let shown = count.min(inside.saturating_sub(words).max(1));
@@ -137,8 +137,8 @@ fn form(pen: &mut Pen, sight: &Sight, form: &Form) -> Option<Position> {
             pen.put(hint_at, row, &hint, palette.faint());
         }
     }
-    let said = form.error.as_ref().map(|error| (error, palette.alarm()));
-    let said = said.or(preview.as_ref().map(|preview| (preview, palette.text())));
+    let said = form.error.as_deref().map(|error| (error, palette.alarm()));
+    let said = said.or(preview.map(|preview| (preview, palette.text())));
     if let Some((said, style)) = said {
         let lines = text::wrap(said, room);
         for (row, line) in (y + blank + shown as u16..).zip(lines.iter().take(words)) {

@@ -7,7 +7,37 @@ use super::{Field, Form, Line, Purpose, Value, text_field};
 use crate::text;
 use chaconne_engine::Arrange;
 use chaconne_song::{Section, Song};
+use std::fmt;
 use std::sync::Arc;
+
+/// What was asked for, of which song, and what would come of it.
+#[derive(Clone, PartialEq, Eq)]
+pub(super) struct Preview {
+    song: Arc<Song>,
+    asked: Option<Arrange>,
+    said: String,
+}
+
+/// Without the song, which is in the state anyway.
+impl fmt::Debug for Preview {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "Preview({:?}: {:?})", self.asked, self.said)
+    }
+}
+
+/// What would come of a change, or why it cannot be made.
+fn outcome(asked: &Arrange, song: &Song) -> String {
+    let mut after = song.clone();
+    let said = match asked.commit(song) {
+        Err(error) if error.is_no_change() => asked.outcome(song, song),
+        Err(error) => error.to_string(),
+        Ok(commit) => match commit.apply(&mut after) {
+            Ok(_) => asked.outcome(song, &after),
+            Err(error) => error.to_string(),
+        },
+    };
+    text::sentence(&said)
+}
 
 /// What added bars play.
 const ADDED: &[&str] = &["repeat", "empty"];
@@ -77,21 +107,26 @@ impl Form {
         }
     }
 
-    /// What would come of it for a song, or why it cannot be done; `None` while what is typed says nothing yet,
-    /// and for other forms.
-    pub fn preview(&self, song: &Song) -> Option<String> {
+    /// What would come of it, or why it cannot be done; empty while what is typed says nothing yet. `None` for
+    /// other forms.
+    pub fn preview(&self) -> Option<&str> {
         self.section.as_ref()?;
-        let Ok(arrange) = self.arrange() else { return Some(String::new()) };
-        let mut after = song.clone();
-        let said = match arrange.commit(song) {
-            Err(error) if error.is_no_change() => arrange.outcome(song, song),
-            Err(error) => error.to_string(),
-            Ok(commit) => {
-                commit.apply(&mut after).ok()?;
-                arrange.outcome(song, &after)
-            }
-        };
-        Some(text::sentence(&said))
+        Some(self.preview.as_ref().map_or("", |preview| &preview.said))
+    }
+
+    /// Finds out what would come of it for a song, unless neither has changed; says whether that is news.
+    pub fn look_ahead(&mut self, song: &Arc<Song>) -> bool {
+        if self.section.is_none() {
+            return false;
+        }
+        let asked = self.arrange().ok();
+        let same = |known: &Preview| known.asked == asked && Arc::ptr_eq(&known.song, song);
+        if self.preview.as_ref().is_some_and(same) {
+            return false;
+        }
+        let said = asked.as_ref().map_or(String::new(), |asked| outcome(asked, song));
+        self.preview = Some(Preview { song: Arc::clone(song), asked, said });
+        true
     }
 
     /// The number of a bar in a field.

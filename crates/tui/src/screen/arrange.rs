@@ -82,6 +82,13 @@ impl Screen {
         }
     }
 
+    /// Keeps what a box says would come of it up to date.
+    pub(super) fn follow_preview(&mut self, state: &DeskState) {
+        if let Some(Overlay::Form(form)) = self.overlays.top_mut() {
+            self.version += u64::from(form.look_ahead(&state.status.song));
+        }
+    }
+
     /// Makes the change that a box asked for, or says in the box why not.
     pub(super) fn take_arrange(
         &mut self,

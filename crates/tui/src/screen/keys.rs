@@ -30,6 +30,7 @@ impl Screen {
             Input::CursorReply | Input::Background { .. } => {}
         }
         self.follow_notes(state);
+        self.follow_preview(state);
         if self.scene() != Scene::Piano {
             out.extend(self.piano.lift_all().into_iter().map(Effect::Play));
         }

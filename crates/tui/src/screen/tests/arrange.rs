@@ -45,7 +45,7 @@ impl Player {
 
     fn preview(&self) -> Option<String> {
         match self.screen.overlays.top() {
-            Some(Overlay::Form(form)) => form.preview(&self.bench.state().status.song),
+            Some(Overlay::Form(form)) => form.preview().map(str::to_string),
             _ => None,
         }
     }
@@ -291,4 +291,17 @@ fn a_split_while_a_track_is_recorded_keeps_what_was_played() {
     assert_eq!([has(0, 86), has(0, 88), has(1, 86), has(1, 88)], [true, false, false, true]);
     player.type_text("uu");
     assert_eq!(*player.bench.state().status.song, self::song());
+}
+
+#[test]
+fn a_form_goes_on_as_a_form_when_the_section_that_plays_is_split() {
+    let mut player = player();
+    player.type_text("f");
+    player.bench.wait(5000);
+    player.type_text("As");
+    player.enter();
+    player.bench.wait(300);
+    let status = player.bench.state().status;
+    assert!(player.bench.state().is_playing());
+    assert_eq!(status.in_form, Some((1, 6)), "{:?}", status.section);
 }
