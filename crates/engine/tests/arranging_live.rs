@@ -161,3 +161,55 @@ fn bars_are_added_with_what_is_there_and_sections_change_their_speed() {
     assert_eq!(said, "the new section B has 1 bar of A, from bar 3 on; undo removes it");
     assert_eq!(notes(&bench)[1], [(960, 67)]);
 }
+
+/// Two sections of four bars, of which the first has a note at the start of each bar.
+fn a_form(form: &str) -> Bench {
+    let mut bench = recording();
+    bench.press(3 * BAR + 960, 69);
+    bench.lift(3 * BAR + 1440, 69);
+    bench.command(Command::Record(false));
+    bench.command(Command::Stop);
+    let mut song = chaconne_song::Song::clone(bench.engine.song());
+    let second =
+        chaconne_song::Section { letter: b(), layers: Vec::new(), ..(*song.sections[0]).clone() };
+    song.sections.push(std::sync::Arc::new(second));
+    song.form = form.parse().unwrap();
+    let route = chaconne_engine::Route::form(&song).unwrap();
+    let mut bench = Bench::new(song);
+    bench.command(Command::PlayRoute(route));
+    bench
+}
+
+#[test]
+fn a_form_that_plays_goes_on_with_both_halves_of_a_section_that_is_split() {
+    // While another section plays, nothing is heard of it.
+    let mut bench = a_form("B A B A");
+    let whole = {
+        let mut bench = a_form("B A B A");
+        bench.to(16 * BAR);
+        bench.heard(0, 16 * BAR)
+    };
+    bench.to(BAR);
+    assert!(bench.command(Command::Arrange(Arrange::Split(Letter::A, 3))));
+    assert_eq!(bench.engine.status(bench.now).in_form, Some((1, 6)));
+    bench.to(16 * BAR);
+    assert_eq!(bench.heard(0, 16 * BAR), whole);
+    // While it plays itself, it starts from the top, and its second half comes after it.
+    let mut bench = a_form("A B");
+    bench.to(BAR);
+    assert!(bench.command(Command::Arrange(Arrange::Split(Letter::A, 3))));
+    bench.run_to(bench.now + 20 * MS);
+    let status = bench.engine.status(bench.now);
+    assert_eq!((status.in_form, status.next_section), (Some((1, 3)), "C".parse().ok()));
+    bench.command(Command::Undo);
+    bench.run_to(bench.now + 20 * MS);
+    let status = bench.engine.status(bench.now);
+    assert_eq!((status.in_form, status.next_section), (Some((1, 2)), Some(b())));
+    bench.command(Command::Redo);
+    bench.run_to(bench.now + 20 * MS);
+    let status = bench.engine.status(bench.now);
+    assert_eq!((status.in_form, status.next_section), (Some((1, 3)), "C".parse().ok()));
+    bench.command(Command::Stop);
+    bench.run_to(bench.now + 100 * MS);
+    bench.check_wire();
+}

@@ -155,7 +155,7 @@ pub struct Form {
     /// The section that is arranged.
     section: Option<Arc<Section>>,
     /// What would come of that.
-    preview: Option<Preview>,
+    preview: Option<Box<Preview>>,
 }
 
 /// The longest name of a track, in characters.

@@ -262,6 +262,11 @@ impl Engine {
             self.set_up_changed(before, None);
             return;
         }
+        let halves = halves(before, &self.song, edits);
+        if let (Some(halves), Some(run)) = (halves, self.transport.run_mut()) {
+            run.rest.whole = with_second_half(&run.rest.whole, halves);
+            run.rest.left = run.rest.left.take().map(|left| with_second_half(&left, halves));
+        }
         if changed(self.present(now)) {
             let coming = self.coming(now, before, old);
             let coming = coming.map(|letters| {
@@ -269,7 +274,14 @@ impl Engine {
                     let is = |is, &(old, new): &(Letter, Letter)| if is == old { new } else { is };
                     renames.iter().fold(letter, is)
                 };
-                self.existing(letters.into_iter().map(new).collect())
+                let letters = self.existing(letters.into_iter().map(new).collect());
+                match halves {
+                    Some((first, second)) if first == self.shown => {
+                        [vec![second], with_second_half(&letters, (first, second))].concat()
+                    }
+                    Some(halves) => with_second_half(&letters, halves),
+                    None => letters,
+                }
             });
             if changed(&self.present(now)[..1]) {
                 self.restart_loop(now, coming);
@@ -407,6 +419,29 @@ impl Engine {
         self.mix.solo_tracks.retain(|&track| song.track(track).is_some());
         self.mix.solo_passes.retain(|&pass| song.pass(pass).is_some());
     }
+}
+
+/// The section that edits split and the one with its second half, if the form plays the two wherever it played
+/// the one.
+fn halves(before: &Song, song: &Song, edits: &[Edit]) -> Option<(Letter, Letter)> {
+    let second = edits.iter().find_map(|edit| match edit {
+        Edit::AddSection { section, .. } => Some(section.letter),
+        _ => None,
+    })?;
+    let (was, is) = (Route::letters(before), Route::letters(song));
+    let at = is.iter().position(|&letter| letter == second)?;
+    let first = *is.get(at.checked_sub(1)?)?;
+    (with_second_half(&was, (first, second)) == is).then_some((first, second))
+}
+
+/// Sections of which one is followed by its second half wherever it comes. An undone split may have left that
+/// behind.
+fn with_second_half(letters: &[Letter], (first, second): (Letter, Letter)) -> Vec<Letter> {
+    let both = |&letter: &Letter| {
+        let after = (letter == first).then_some(second);
+        std::iter::once(letter).chain(after)
+    };
+    letters.iter().filter(|&&letter| letter != second).flat_map(both).collect()
 }
 
 /// The old and the new letter, if an edit renames a section.

@@ -121,11 +121,11 @@ impl Form {
         }
         let asked = self.arrange().ok();
         let same = |known: &Preview| known.asked == asked && Arc::ptr_eq(&known.song, song);
-        if self.preview.as_ref().is_some_and(same) {
+        if self.preview.as_deref().is_some_and(same) {
             return false;
         }
         let said = asked.as_ref().map_or(String::new(), |asked| outcome(asked, song));
-        self.preview = Some(Preview { song: Arc::clone(song), asked, said });
+        self.preview = Some(Box::new(Preview { song: Arc::clone(song), asked, said }));
         true
     }
 
