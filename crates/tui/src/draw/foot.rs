@@ -372,6 +372,8 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>, settings: bool) {
         ],
         // On a narrow screen the way out of the mode comes first.
         _ if is_narrow && ends.is_some() => &[Action::Help],
+        // What Enter does in a box matters more than how to move in it.
+        _ if scene == Scene::Form => &[Action::Confirm, Action::Cancel, Action::Help],
         _ => &[Action::Cancel, Action::Help, Action::Quit],
     };
     let is_pinned = |action: Action| leads.contains(&action) || ends == Some(action);

@@ -184,3 +184,58 @@ fn duration(text: &str) -> Option<Ns> {
     let fits = minutes % 1000 == 0 && millis < 60_000 && (1..=LONGEST).contains(&all);
     fits.then(|| Ns::try_from(all * 1_000_000).ok()).flatten()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::testing::four_parts;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn whatever_is_typed_is_a_change_or_an_error_about_a_field(
+            typed in prop_oneof!["[0-9 .:%+to over-]{0,24}", "\\PC{0,12}"],
+            from in "[0-9x]{0,12}",
+        ) {
+            let song = Arc::new(four_parts());
+            let mut form = Form::tempo(&song, &song.sections[0]);
+            form.clear();
+            form.paste(&typed);
+            form.focus = FROM;
+            form.paste(&from);
+            if let Err((field, error)) = form.tempo_asked(&song.sections[0]) {
+                prop_assert!(field < form.fields.len() && error.ends_with('.'), "{error}");
+            }
+            // The song may refuse it, in words.
+            form.look_ahead(&song);
+            prop_assert!(form.preview().is_some());
+        }
+    }
+
+    #[test]
+    fn percentages_and_durations_are_read_in_thousandths_and_nanoseconds() {
+        for (typed, read) in [
+            ("95", Some(95_000)),
+            ("+2.5", Some(102_500)),
+            ("-5", Some(95_000)),
+            ("-100", None),
+            ("9", None),
+            ("1001", None),
+            ("", None),
+        ] {
+            assert_eq!(percentage(typed), read, "{typed}");
+        }
+        for (typed, read) in [
+            ("3:20", Some(200_000_000_000)),
+            ("0:07.5", Some(7_500_000_000)),
+            ("0:00", None),
+            ("1.5:00", None),
+            ("3:60", None),
+            ("1440:00", Some(86_400_000_000_000)),
+            ("1440:01", None),
+            (":", None),
+        ] {
+            assert_eq!(duration(typed), read, "{typed}");
+        }
+    }
+}
