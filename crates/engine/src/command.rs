@@ -1,6 +1,6 @@
 //! Commands: what a front end can ask of the engine.
 
-use crate::{Arrange, Route};
+use crate::{Arrange, ByHand, Route};
 use chaconne_song::{Commit, Feel, Letter, PassId, Song, TrackId, U7};
 use chaconne_time::{NoteValue, Tempo, Tick};
 
@@ -208,6 +208,9 @@ pub enum Command {
     StepSongTempo(i32),
     /// Sets the tempo to that of the last taps, not rounded to a whole number of beats per minute.
     TapExactly,
+    /// Leads the time by hand, as said, or no longer: each tap is the next beat, and the song waits for it.
+    /// Refused while a clock is followed.
+    ByHand(Option<ByHand>),
     /// Moves a setting on to its next value.
     Next(Setting),
     /// Goes to a section at the next seam, bar or beat, where it goes round until further notice. Within a

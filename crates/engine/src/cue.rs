@@ -161,6 +161,21 @@ pub enum Order {
         /// The tempo.
         tempo: chaconne_time::Tempo,
     },
+    /// Hold the time just before a tick, in place of an earlier hold; `None` lets it go on.
+    Hold {
+        /// The first tick that does not come yet.
+        at: Option<Tick>,
+    },
+    /// End the hold: the tick falls at `ns`, and goes on at this tempo. This cancels tempi ordered before for
+    /// later ticks.
+    Go {
+        /// The tick.
+        at: Tick,
+        /// When it falls, in nanoseconds on the shared monotonic clock.
+        ns: chaconne_time::Ns,
+        /// The tempo from there on.
+        tempo: chaconne_time::Tempo,
+    },
     /// Play a cue when it is due.
     Play(Cue),
     /// Begin a new epoch of a slot: drop what is queued under older epochs. What sounds for the slot

@@ -1,6 +1,6 @@
 //! The status: what a front end knows of the engine.
 
-use crate::{Click, Mode, Position, Rounds};
+use crate::{ByHand, Click, Mode, Position, Rounds};
 use chaconne_song::{Label, Letter, Levels, Pass, PassId, Song, TrackId};
 use chaconne_time::{Metre, Place, Tempo, Tick};
 use std::collections::{BTreeMap, BTreeSet};
@@ -17,6 +17,15 @@ pub enum Transport {
     CountingIn,
     /// It plays.
     Rolling,
+}
+
+/// What the time waits for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Waits {
+    /// The next beat given by hand.
+    Beat,
+    /// A tap, at the end of a fermata's beat.
+    Fermata,
 }
 
 /// What undo would undo, or what redo would redo.
@@ -111,6 +120,10 @@ pub struct Status {
     pub leaves_in: Option<Tick>,
     /// Whether a route with an end starts again at its end.
     pub repeat: bool,
+    /// How the time is led by hand, if it is.
+    pub by_hand: Option<ByHand>,
+    /// What the time waits for, if it waits.
+    pub waits: Option<Waits>,
     /// The tempo in force.
     pub tempo: Tempo,
     /// The metre in force.

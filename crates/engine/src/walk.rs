@@ -239,6 +239,18 @@ impl<'s> Walk<'s> {
         })
     }
 
+    /// The ticks after `from` and before `to` at which the beat of a fermata ends, and the music waits.
+    pub fn fermatas(self, from: Tick, to: Tick) -> impl Iterator<Item = Tick> + use<'s> {
+        let rounds = self.rounds(from).take_while(move |round| round.start < to);
+        let ends = rounds.flat_map(|round| {
+            let section = round.visit.section;
+            let inside =
+                section.fermatas.iter().take_while(move |&&at| round.start + at < round.end);
+            inside.map(move |&at| (round.start + section.beat_end(at)).min(round.end))
+        });
+        ends.filter(move |&at| from < at && at < to)
+    }
+
     /// Every tempo that the route sets from `from` on: at each change, and at each top. The tempo in
     /// force at `from` is included only if it starts there; see [`Walk::tempo_at`].
     pub fn tempi(self, from: Tick) -> impl Iterator<Item = (Tick, Tempo)> + use<'s> {

@@ -23,6 +23,7 @@ use crate::{
     Commit, Edit, Ids, Label, Laid, Layer, Letter, Pass, Section, SectionEdit, SharedPass, Song,
     TrackId, replace_chords,
 };
+use chaconne_time::Tick;
 use frame::Bars;
 use std::sync::Arc;
 
@@ -98,9 +99,14 @@ fn rebuild(section: &Section, bars: Bars, stack: Vec<Place>) -> Vec<Edit> {
     let mut edits: Vec<Edit> = gone.map(|layer| edit(SectionEdit::Remove(layer.pass))).collect();
     let chords = replace_chords(section, &bars.chords).edits;
     let (tempo, metre) = (bars.tempo, bars.metre);
+    let fermata = |at: &Tick, on: bool| edit(SectionEdit::Fermata(*at, on));
+    let is_in = |at: &&Tick, all: &[Tick]| all.contains(at);
+    let over = section.fermatas.iter().filter(|at| !is_in(at, &bars.fermatas));
+    let new = bars.fermatas.iter().filter(|at| !is_in(at, &section.fermatas));
     // Chords and tempi must fit the bars at every step, and so must the layers that stay.
     let is_removal = |edit: &Edit| matches!(edit, Edit::Section(_, SectionEdit::Chord(_, None)));
     let (fewer, more): (Vec<Edit>, Vec<Edit>) = chords.into_iter().partition(is_removal);
+    edits.extend(over.map(|at| fermata(at, false)));
     edits.extend(fewer);
     if metre != section.metre {
         edits.push(edit(SectionEdit::Metre(metre)));
@@ -109,6 +115,7 @@ fn rebuild(section: &Section, bars: Bars, stack: Vec<Place>) -> Vec<Edit> {
         edits.push(edit(SectionEdit::Tempo(tempo)));
     }
     edits.extend(more);
+    edits.extend(new.map(|at| fermata(at, true)));
     for (at, place) in stack.into_iter().enumerate() {
         if let Place::Made(pass, mute) = place {
             edits.push(edit(SectionEdit::Lay { at, pass: Laid::New(pass.into()), mute }));

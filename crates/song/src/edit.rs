@@ -142,6 +142,8 @@ pub enum SectionEdit {
     Metre(MetreMap),
     /// Its tempi.
     Tempo(TempoMap),
+    /// Whether a fermata stands at a tick.
+    Fermata(Tick, bool),
     /// The chord that begins at a tick; `None` removes it.
     Chord(Tick, Option<ChordSymbol>),
     /// Lays a pass into its stack.

@@ -285,7 +285,9 @@ fn sets_same_of_section(one: &SectionEdit, other: &SectionEdit) -> bool {
         | (E::Transpose(_), E::Transpose(_))
         | (E::Metre(_), E::Metre(_))
         | (E::Tempo(_), E::Tempo(_)) => true,
-        (E::Chord(one, _), E::Chord(other, _)) => one == other,
+        (E::Fermata(one, _), E::Fermata(other, _)) | (E::Chord(one, _), E::Chord(other, _)) => {
+            one == other
+        }
         (E::Mute(one, _), E::Mute(other, _)) | (E::Move(one, _), E::Move(other, _)) => one == other,
         _ => false,
     }

@@ -77,6 +77,8 @@ impl Label {
             | Label::PassLengthOfTrack
             | Label::Compass
             | Label::Bars
+            | Label::Fermata
+            | Label::RemoveFermata
             | Label::Tempo
             | Label::TapTempo
             | Label::TempoRamp

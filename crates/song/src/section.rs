@@ -83,9 +83,12 @@ pub struct Section {
     pub transpose: Transpose,
     /// Its bars and their metres.
     pub metre: MetreMap,
-    /// Its tempi. Tempi and chords past the last bar are kept, so that a section can be made
+    /// Its tempi. Tempi, fermatas and chords past the last bar are kept, so that a section can be made
     /// shorter and longer again.
     pub tempo: TempoMap,
+    /// Its fermatas, in time order: at the end of the beat on which one stands, the time waits until it is let go.
+    /// Only playing live waits; an export plays on.
+    pub fermatas: Vec<Tick>,
     /// Its chords, in time order, no two at the same tick.
     pub chords: Vec<Chord>,
     /// The layers of all tracks, lowest first; no pass twice.
@@ -102,6 +105,7 @@ impl Section {
             transpose: Transpose::default(),
             metre,
             tempo: TempoMap::new(tempo),
+            fermatas: Vec::new(),
             chords: Vec::new(),
             layers: Vec::new(),
         }
@@ -110,6 +114,15 @@ impl Section {
     /// Its length in ticks.
     pub fn length(&self) -> Tick {
         self.metre.length()
+    }
+
+    /// Where the beat that contains a tick ends, as the click counts; the last beat of a bar may be short.
+    pub fn beat_end(&self, at: Tick) -> Tick {
+        let bar = self.metre.bar_at(at);
+        let (start, end) = (self.metre.bar_start(bar), self.metre.bar_start(bar + 1));
+        let beat = self.metre.metre_of(bar).click();
+        let beats = (at - start).cycle(beat).0;
+        (start + beat * (beats + 1)).min(end)
     }
 
     /// The longest that a pass in it can be: 999 bars, where the section's bars repeat past its end.

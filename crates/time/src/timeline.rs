@@ -31,6 +31,8 @@ impl Segment {
 pub struct Timeline {
     origin: Ns,
     segments: Vec<Segment>,
+    /// The tick that is not reached until [`Timeline::go`]; `None` if time just goes on.
+    held: Option<Tick>,
 }
 
 impl Timeline {
@@ -43,26 +45,55 @@ impl Timeline {
     pub fn with_capacity(at: Tick, ns: Ns, tempo: Tempo, capacity: usize) -> Timeline {
         let mut segments = Vec::with_capacity(capacity.max(1));
         segments.push(Segment { at, units: 0, tempo });
-        Timeline { origin: ns, segments }
+        Timeline { origin: ns, segments, held: None }
     }
 
     /// Starts over with one tempo and tick `at` at `ns`. Keeps its capacity.
     pub fn restart(&mut self, at: Tick, ns: Ns, tempo: Tempo) {
-        self.origin = ns;
+        (self.origin, self.held) = (ns, None);
         self.segments.clear();
         self.segments.push(Segment { at, units: 0, tempo });
     }
 
+    /// Holds the time just before a tick, in place of an earlier hold; `None` lets it go on. A hold changes no
+    /// time of [`Timeline::ns_at`], which says when a tick would come without it.
+    pub fn hold(&mut self, at: Option<Tick>) {
+        self.held = at;
+    }
+
+    /// Whether a tick is held: it does not come until [`Timeline::go`].
+    pub fn is_held(&self, at: Tick) -> bool {
+        self.held.is_some_and(|held| held <= at)
+    }
+
+    /// Ends a hold: tick `at` falls at `ns` (rounded up to a unit, a nanosecond at most), but not sooner than it
+    /// would have without the hold, and goes on at this tempo. Removes the tempi from there on.
+    pub fn go(&mut self, at: Tick, ns: Ns, tempo: Tempo) {
+        self.held = None;
+        // The smallest number of units that is not before `ns`; a unit is 25/24 ns.
+        let units = (i128::from(ns - self.origin) * 24 + 24).div_euclid(25);
+        self.begin(at, tempo, Some(units));
+    }
+
     /// Sets the tempo from `at` on, and removes the changes at and after `at`.
     pub fn push(&mut self, at: Tick, tempo: Tempo) {
+        self.begin(at, tempo, None);
+    }
+
+    /// Begins a tempo at a tick, not before a time in units if there is one.
+    fn begin(&mut self, at: Tick, tempo: Tempo, least: Option<i128>) {
+        let mut least = least;
         while self.segments.len() > 1 && self.segments.last().is_some_and(|last| last.at >= at) {
-            self.segments.pop();
+            // A hold that ended at this tick stays as long as it was.
+            let gone = self.segments.pop().filter(|gone| gone.at == at);
+            least = least.max(gone.map(|gone| gone.units));
         }
         let last = self.segments[self.segments.len() - 1];
-        let units = last.units_at(at);
+        let natural = last.units_at(at);
+        let units = least.map_or(natural, |least| least.max(natural));
         if last.at >= at {
             self.segments[0] = Segment { at, units, tempo };
-        } else if last.tempo != tempo {
+        } else if last.tempo != tempo || units != natural {
             self.segments.push(Segment { at, units, tempo });
         }
     }
@@ -92,7 +123,8 @@ impl Timeline {
         self.segments[self.index(at)].tempo
     }
 
-    /// The time of a tick: the exact time, rounded down to a nanosecond.
+    /// The time of a tick: the exact time, rounded down to a nanosecond. For a held tick, the time at which it
+    /// would come.
     pub fn ns_at(&self, at: Tick) -> Ns {
         let units = self.segments[self.index(at)].units_at(at);
         // A unit is 1/960 microsecond: 1000/960 = 25/24 nanoseconds.
@@ -100,7 +132,7 @@ impl Timeline {
     }
 
     /// The last tick at or before `ns`: the largest whose [`ns_at`](Self::ns_at) is not after it. So
-    /// `tick_at(ns_at(t)) == t` for every tick.
+    /// `tick_at(ns_at(t)) == t` for every tick that is not held.
     pub fn tick_at(&self, ns: Ns) -> Tick {
         // floor(units * 25 / 24) <= since  <=>  units * 25 < (since + 1) * 24
         let since = i128::from(ns - self.origin);
@@ -109,7 +141,11 @@ impl Timeline {
         let segment = &self.segments[index];
         let each = i128::from(segment.tempo.micros()) * 25;
         let ticks = (limit - 1 - segment.units * 25).div_euclid(each);
-        Tick(segment.at.0 + ticks as i64)
+        let at = Tick(segment.at.0 + ticks as i64);
+        // Where a hold ended, the time before it lasted longer than its ticks.
+        let next = self.segments.get(index + 1).map_or(Tick::MAX, |next| next.at);
+        let held = self.held.unwrap_or(Tick::MAX);
+        at.min(next.min(held) - Tick(1))
     }
 }
 
@@ -131,6 +167,36 @@ mod tests {
         line.push(Tick(960), bpm("90"));
         line.restart(Tick(480), 7 * MS, bpm("60"));
         assert_eq!(line, Timeline::new(Tick(480), 7 * MS, bpm("60")));
+    }
+
+    /// At 120 a beat lasts half a second.
+    #[test]
+    fn a_held_tick_comes_when_it_is_let_go_and_time_goes_on_from_there() {
+        let mut line = Timeline::new(Tick(0), 0, bpm("120"));
+        line.hold(Some(Tick(960)));
+        assert_eq!(line.tick_at(499 * MS), Tick(958));
+        assert_eq!(line.tick_at(500 * MS), Tick(959));
+        assert_eq!(line.tick_at(9000 * MS), Tick(959));
+        assert!(line.is_held(Tick(960)) && !line.is_held(Tick(959)));
+        line.go(Tick(960), 720 * MS, bpm("60"));
+        assert!(!line.is_held(Tick(960)));
+        assert_eq!(line.ns_at(Tick(960)), 720 * MS);
+        assert_eq!(line.ns_at(Tick(959)), 499_479_166);
+        assert_eq!([719, 720, 1720].map(|ms| line.tick_at(ms * MS).0), [959, 960, 1920]);
+        // A tempo at the tick at which the hold ended does not undo the hold.
+        line.push(Tick(960), bpm("120"));
+        assert_eq!([719, 720, 1220].map(|ms| line.tick_at(ms * MS).0), [959, 960, 1920]);
+    }
+
+    #[test]
+    fn a_tick_does_not_come_sooner_because_it_was_held() {
+        let mut line = Timeline::new(Tick(0), 0, bpm("120"));
+        line.hold(Some(Tick(960)));
+        line.go(Tick(960), 300 * MS, bpm("120"));
+        assert_eq!(line.ns_at(Tick(960)), 500 * MS);
+        line.hold(Some(Tick(1920)));
+        line.hold(None);
+        assert_eq!(line.tick_at(1000 * MS), Tick(1920));
     }
 
     #[test]
@@ -233,14 +299,26 @@ mod tests {
         fn a_tick_converts_to_nanoseconds_and_back(
             origin in -1_000_000_000i64..1_000_000_000_000,
             first in 60_000u32..6_000_000,
-            changes in prop::collection::vec((1i64..20_000, 60_000u32..6_000_000), 0..12),
+            changes in prop::collection::vec(
+                (1i64..20_000, 60_000u32..6_000_000, prop_oneof![Just(0i64), 0i64..3_000_000_000]),
+                0..12,
+            ),
             at in -10_000i64..300_000,
         ) {
             let mut line = Timeline::new(Tick(0), origin, Tempo::from_micros(first).unwrap());
             let mut tick = Tick(0);
-            for (step, micros) in changes {
+            for (step, micros, wait) in changes {
                 tick += Tick(step);
-                line.push(tick, Tempo::from_micros(micros).unwrap());
+                let tempo = Tempo::from_micros(micros).unwrap();
+                if wait == 0 {
+                    line.push(tick, tempo);
+                    continue;
+                }
+                line.hold(Some(tick));
+                let until = line.ns_at(tick) + wait;
+                prop_assert_eq!(line.tick_at(until), tick - Tick(1));
+                line.go(tick, until, tempo);
+                prop_assert!((until..until + 2).contains(&line.ns_at(tick)));
             }
             let ns = line.ns_at(Tick(at));
             prop_assert_eq!(line.tick_at(ns), Tick(at));

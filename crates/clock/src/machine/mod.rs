@@ -11,6 +11,8 @@
 //! | [`Machine::poll`] | plays what is due, and sends full ports what they are owed |
 //! | [`Machine::next_deadline`] | returns when to poll next |
 //!
+//! While the time is held before a tick, cues from there on are due never; they wait in the queue.
+//!
 //! Cues of one tick are sent in the order pulses, lifts, controllers, presses; a lift whose press is
 //! at the same tick is sent after the presses. While the transport is stopped a cue is due at once.
 //! Quarter frames of time code are generated here, counted in nanoseconds from the start, because
@@ -56,6 +58,8 @@ const RETRY: Ns = 2_000_000;
 /// How many cues one poll plays at most, so that even a flood of cues leaves time for through-play
 /// and for the switch that silences everything.
 const BURST: usize = 256;
+/// The time at which held cues are due, whatever their port's shift: later than any other.
+const NEVER: Ns = Ns::MAX / 4;
 /// How many tempo changes can be stored: those of the last second and those to come.
 const TEMPI: usize = 4096;
 /// How many system-exclusive messages can wait to be freed elsewhere.
@@ -143,7 +147,13 @@ impl Machine {
                 self.roll(at, ns, tempo);
                 self.time_codes.start(ns, song);
             }
-            Order::Tempo { at, tempo } => self.change_tempo(at, tempo),
+            Order::Tempo { at, tempo } => self.change_tempo(|line| line.push(at, tempo)),
+            Order::Hold { at } => self.timeline.hold(at),
+            Order::Go { at, ns, tempo } => {
+                self.change_tempo(|line| line.go(at, ns, tempo));
+                // Even if there was no room for the tempo.
+                self.timeline.hold(None);
+            }
             Order::Revise { slot, epoch } => self.revise(slot, epoch),
             Order::Settle { slot } => self.release(Releases::unkept(slot), sink),
             Order::Now { port, message } => self.send_now(port, message, sink),
@@ -193,7 +203,11 @@ impl Machine {
     /// When the next message is due, in nanoseconds; `None` if there is none.
     pub fn next_due(&self) -> Option<Ns> {
         let cue = self.streams.first(|stream, cue| self.due(cue.at) + stream.shift);
-        let all = [cue.map(|(_, due)| due), self.time_codes.next_due(), self.wires.next_due()];
+        let all = [
+            cue.map(|(_, due)| due).filter(|&due| due < NEVER),
+            self.time_codes.next_due(),
+            self.wires.next_due(),
+        ];
         all.into_iter().flatten().min()
     }
 
@@ -289,12 +303,12 @@ impl Machine {
         self.forget_played();
     }
 
-    fn change_tempo(&mut self, at: Tick, tempo: Tempo) {
+    fn change_tempo(&mut self, change: impl FnOnce(&mut Timeline)) {
         if self.timeline.len() >= TEMPI {
             self.timeline.prune(self.timeline.tick_at(self.now - 1_000_000_000));
         }
         if self.timeline.len() < TEMPI {
-            self.timeline.push(at, tempo);
+            change(&mut self.timeline);
         } else {
             self.meter.drop_order();
         }
@@ -386,7 +400,11 @@ impl Machine {
     }
 
     fn due(&self, at: Tick) -> Ns {
-        if self.rolling { self.timeline.ns_at(at) } else { self.now }
+        match self.rolling {
+            true if self.timeline.is_held(at) => NEVER * 2,
+            true => self.timeline.ns_at(at),
+            false => self.now,
+        }
     }
 
     /// Plays what is due by now, at most `most` cues.
@@ -421,7 +439,8 @@ impl Machine {
         let Machine { streams, timeline, now, .. } = self;
         for Stream { shift, queue, played } in streams.iter_mut() {
             let reached = *now - *shift;
-            if queue.peek().is_none_or(|cue| timeline.ns_at(cue.at) > reached) {
+            let waits = |at| timeline.is_held(at) || timeline.ns_at(at) > reached;
+            if queue.peek().is_none_or(|cue| waits(cue.at)) {
                 *played = timeline.tick_at(reached).max(*played);
             }
         }

@@ -3,7 +3,9 @@
 use crate::judge::{Cause, Judge};
 use crate::songs::letter;
 use crate::stand::{CLICK, Stand};
-use chaconne_engine::{Command, Message, Mode, PortIx, Rounds, Route, Transport, When};
+use chaconne_engine::{
+    ByHand, Command, HandStep, Message, Mode, PortIx, Rounds, Route, Transport, When,
+};
 use chaconne_song::{
     Channel, Commit, Control, Curve, Edit, Feel, Form, KeySignature, Laid, Letter, Note, NoteRef,
     Pass, PassEdit, PassId, Picked, Placed, Placement, PointId, Ramp, SectionEdit, Shape,
@@ -65,6 +67,10 @@ pub enum PlayerAction {
     TransposeSection(usize, i8),
     Key(usize, i8),
     Chord(usize, i64, Option<&'static str>),
+    /// Sets or removes a fermata on a beat of a section.
+    Fermata(usize, i64, bool),
+    Tap,
+    ByHand(Option<ByHand>),
     Form(&'static str),
     Shape(usize, usize, Shape),
     /// Sets the wheel of a pass at a tick.
@@ -149,6 +155,18 @@ fn direction() -> impl Strategy<Value = PlayerAction> {
         1 => Just(PlayerAction::LastTime),
         1 => any::<bool>().prop_map(PlayerAction::Repeat),
         1 => Just(PlayerAction::KeepForm),
+    ]
+}
+
+/// An action with which the time waits, or goes on.
+pub fn waiting() -> impl Strategy<Value = PlayerAction> {
+    let step = prop_oneof![Just(HandStep::QuarterBar), Just(HandStep::Beat), Just(HandStep::Bar)];
+    let by_hand = step.prop_map(|step| ByHand { step, loudness: false });
+    prop_oneof![
+        12 => Just(PlayerAction::Tap),
+        2 => (0usize..3, 0i64..8, any::<bool>())
+            .prop_map(|(of, beat, on)| PlayerAction::Fermata(of, beat, on)),
+        1 => prop::option::of(by_hand).prop_map(PlayerAction::ByHand),
     ]
 }
 
@@ -355,6 +373,10 @@ fn edit_of_section(song: &Song, action: &PlayerAction) -> Option<Edit> {
             (of, SectionEdit::Transpose(Transpose::new(by).unwrap()))
         }
         PlayerAction::Key(of, fifths) => (of, SectionEdit::Key(KeySignature::new(fifths, false))),
+        PlayerAction::Fermata(of, beat, on) => {
+            let at = Tick(beat) * song.section(letter(of))?.metre.first().beat().0;
+            (of, SectionEdit::Fermata(at, on))
+        }
         PlayerAction::Chord(of, beat, chord) => {
             let at = Tick(beat) * song.section(letter(of))?.metre.first().beat().0;
             (of, SectionEdit::Chord(at, chord.map(|chord| chord.parse().unwrap())))
@@ -397,6 +419,7 @@ fn command(stand: &Stand, action: &PlayerAction) -> Option<Command> {
             Command::Feel(TrackId(track), feel)
         }
         PlayerAction::Tempo(bpm) => Command::Tempo(Tempo::from_milli_bpm(bpm * 1000).unwrap()),
+        PlayerAction::ByHand(how) => Command::ByHand(how),
         PlayerAction::Jump(section, when) => Command::Jump(letter(section), when),
         PlayerAction::Stay => Command::Stay,
         PlayerAction::BackToForm(when) => Command::BackToForm(when),
@@ -476,6 +499,9 @@ pub fn act(stand: &mut Stand, judge: &mut Judge, action: &PlayerAction) {
             stand.play(CLICK, Message::NoteOff { channel, key, velocity });
         }
         PlayerAction::Wheel(value) => wheel(stand, judge, value),
+        PlayerAction::Tap => {
+            stand.tap(None);
+        }
         PlayerAction::Volume(track, by) => volume(stand, judge, TrackId(track), by),
         _ => {
             if let Some(command) = command(stand, action) {

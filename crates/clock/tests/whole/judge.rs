@@ -9,7 +9,7 @@
 use crate::expected::{bytes, port_of};
 use crate::stand::{CLICK, Line, Stand};
 use chaconne_engine::{
-    Entry, Mode, PortIx, Rounds, Route, Status, Transport, View, Walk, is_heard, perform,
+    ByHand, Entry, Mode, PortIx, Rounds, Route, Status, Transport, View, Walk, is_heard, perform,
 };
 use chaconne_song::{Channel, Control, Lane, Layer, Letter, Pass, PassId, Song, TrackId};
 use chaconne_time::{Span, Tick, pulse};
@@ -136,6 +136,7 @@ pub struct Judge {
     /// Whether a take was being recorded at the last look.
     recording: bool,
     solo: (BTreeSet<TrackId>, BTreeSet<PassId>),
+    by_hand: Option<ByHand>,
     wire: Wire,
     sent: Vec<Sent>,
     /// The tick at which the music of this run begins: where the transport started, or where the count-in
@@ -175,6 +176,7 @@ impl Judge {
             said: 0,
             recording: false,
             solo: Default::default(),
+            by_hand: None,
             wire: Wire::default(),
             sent: Vec::new(),
             run_start: Tick::ZERO,
@@ -250,6 +252,7 @@ impl Judge {
         let solo = (status.solo_tracks.clone(), status.solo_passes.clone());
         let changed = status.revision != self.revision
             || self.solo != solo
+            || self.by_hand != status.by_hand
             || self.recording != status.recording;
         match &self.era {
             None => {
@@ -268,12 +271,17 @@ impl Judge {
                 let end = self.judged_until(here, recording, cause);
                 // Two changes at one tick are judged as one.
                 let jumped = goes_elsewhere || era.jumped && era.from == here;
+                // Where the command let the time go, something of the next era is sent already.
+                let ahead = self.sent.extract_if(.., |line| line.at >= here && line.at < Tick::MAX);
+                let ahead: Vec<Sent> = ahead.collect();
                 self.finish(end);
+                self.sent = ahead;
                 self.begin(stand, &status, here, cause, jumped);
             }
             Some(_) => {}
         }
         self.solo = solo;
+        self.by_hand = status.by_hand;
         self.revision = status.revision;
         self.recording = status.recording;
         self.skip_recording(&status);
@@ -302,7 +310,7 @@ impl Judge {
     fn check_tempo(&self, status: &Status) {
         let (Some(era), Transport::Rolling) = (&self.era, status.transport) else { return };
         let end = era.entries.last().map_or(Tick::MAX, |entry| entry.until);
-        if era.from < status.at && status.at < end {
+        if era.from < status.at && status.at < end && status.by_hand.is_none() {
             let tempo = Walk::new(&era.song, &era.entries).tempo_at(status.at);
             assert_eq!(Some(status.tempo), tempo, "the tempo at tick {}", status.at.0);
         }
@@ -339,7 +347,8 @@ impl Judge {
         let here = era.entries[here(&era.entries, status.at)];
         let seam = next_seam(status);
         if status.recording {
-            add(&mut era.covered, Span::new(seam - EARLY, seam));
+            // An era that begins while the time waits for the seam begins there.
+            add(&mut era.covered, Span::new(seam - EARLY, seam + Tick(1)));
             if status.mode != Mode::Layer {
                 self.unsure = seam;
                 add(&mut era.covered, Span::new(status.at - EARLY, seam));

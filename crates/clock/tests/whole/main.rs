@@ -4,6 +4,7 @@
 //! the same route contains: `perform` gives the events, the walker gives their times.
 
 mod actions;
+mod by_hand;
 #[path = "../../../song/tests/common/mod.rs"]
 mod common;
 mod counted;
@@ -13,7 +14,9 @@ mod songs;
 mod stand;
 mod texts;
 
-use actions::{FORMS, PlayerAction, act, act_judged, any_action, any_start, jump, start_elsewhere};
+use actions::{
+    FORMS, PlayerAction, act, act_judged, any_action, any_start, jump, start_elsewhere, waiting,
+};
 use chaconne_engine::{Click, Command, Mode, PortIx, Route};
 use chaconne_song::Song;
 use chaconne_time::{Ns, Span, Tick};
@@ -220,6 +223,38 @@ proptest! {
         grace in 1i64..60,
     ) {
         let mut stand = Stand::new(song, step * MS, grace * MS);
+        stand.command(Command::Play);
+        let mut judge = Judge::new(&stand);
+        for (wait, action) in &script {
+            stand.run_to(stand.now + wait * MS);
+            act(&mut stand, &mut judge, action);
+        }
+        stand.end();
+    }
+}
+
+/// What a player does at a song with fermatas, led by hand now and then.
+fn script_with_waits() -> impl Strategy<Value = Vec<(i64, PlayerAction)>> {
+    let action = prop_oneof![2 => any_action(), 1 => waiting()];
+    prop::collection::vec((0i64..1500, action), 1..60)
+}
+
+#[test]
+fn where_the_time_waits_the_output_matches_perform() {
+    for (song, script, step) in sequence((songs::song(), script_with_waits(), 1i64..50)).take(300) {
+        // Where a recording ends while the time waits for its seam, the judge does not know what is heard yet.
+        let records = |action: &PlayerAction| {
+            matches!(action, PlayerAction::Record(true) | PlayerAction::Keep)
+        };
+        let script: Vec<_> = script.into_iter().filter(|(_, action)| !records(action)).collect();
+        play_script(song, &script, step * MS);
+    }
+}
+
+#[test]
+fn nothing_hangs_where_the_time_waits_while_recording() {
+    for (song, script, step) in sequence((songs::song(), script_with_waits(), 1i64..50)).take(300) {
+        let mut stand = Stand::new(song, step * MS, 0);
         stand.command(Command::Play);
         let mut judge = Judge::new(&stand);
         for (wait, action) in &script {

@@ -6,7 +6,7 @@
 //! them.
 
 use chaconne_clock::{Limits, Machine, Meter, Sent, Sink, ThruEvent, Touch};
-use chaconne_engine::{Address, Command, Config, Engine, Message, PortIx, Voice};
+use chaconne_engine::{Address, Command, Config, Engine, Message, Order, PortIx, Voice};
 use chaconne_song::{NoteId, Song, U7};
 use chaconne_time::{Ns, Tick};
 use std::collections::BTreeSet;
@@ -125,6 +125,17 @@ impl Stand {
     pub fn command(&mut self, command: Command) -> bool {
         let done = self.engine.command(self.now, command).is_ok();
         self.poll();
+        // If the time waited and goes on, something is due now.
+        self.run_to(self.now);
+        done
+    }
+
+    /// Taps; returns whether the engine accepted it.
+    pub fn tap(&mut self, struck: Option<U7>) -> bool {
+        let done = self.engine.tapped(self.now, self.now, struck).is_ok();
+        self.poll();
+        // What the tap lets go is due now.
+        self.run_to(self.now);
         done
     }
 
@@ -198,8 +209,13 @@ impl Stand {
 
     /// Hands the engine's orders to the machine.
     fn carry_out(&mut self) {
-        self.note_time(true);
-        for order in self.engine.take_orders() {
+        let orders: Vec<Order> = self.engine.take_orders().collect();
+        for order in orders {
+            // What an order before this one has let go is due now, and no order's own message.
+            if self.machine.next_deadline().is_some_and(|due| due <= self.now) {
+                self.wake();
+            }
+            self.note_time(true);
             self.machine.handle(self.now, order, &mut self.paper);
         }
     }

@@ -7,7 +7,7 @@
 //! ticks and queued events move along.
 
 use super::position::{Parked, Spot, sixteenth};
-use super::run::Departure;
+use super::run::{Departure, Leads};
 use super::{Engine, Refused};
 use crate::lead::tempo_of;
 use crate::{Followed, Lead, LeaderClock, Line, Message, OnLoss, Order, Route};
@@ -55,7 +55,7 @@ impl Engine {
             Lead::Pulse(line) => {
                 let was_lost = leader.clock == LeaderClock::Lost;
                 leader.hear(&line);
-                if self.transport.run().is_some_and(|run| run.led) {
+                if self.is_led() {
                     self.steer(now, &line);
                     if was_lost {
                         self.say(format!("{} is back", self.leader_name()));
@@ -67,7 +67,7 @@ impl Engine {
             Lead::Roll { pulse, ns, quarter } => self.roll_with_leader(pulse, ns, quarter),
             Lead::Locate { pulse } => self.locate_with_leader(pulse),
             Lead::Stop { ns } => {
-                if self.transport.run().is_some_and(|run| run.led) {
+                if self.is_led() {
                     self.catch_up(ns);
                     // Stopping is never refused.
                     let _ = self.stop(ns);
@@ -173,12 +173,11 @@ impl Engine {
     /// The leader's tempo to a tenth of a quarter note per minute, if it sets the transport's.
     pub(super) fn leader_tempo(&self) -> Option<Tempo> {
         let quarter = self.leader.as_ref()?.quarter.filter(|_| self.is_led())?;
-        let tenths = (tempo_of(quarter).milli_bpm() + 50) / 100;
-        Some(Tempo::from_milli_bpm(tenths * 100).unwrap_or(tempo_of(quarter)))
+        Some(to_a_tenth(tempo_of(quarter)))
     }
 
     fn is_led(&self) -> bool {
-        self.transport.run().is_some_and(|run| run.led)
+        self.transport.run().is_some_and(|run| run.leads == Leads::Clock)
     }
 
     /// The clock that is followed, for the status.
@@ -221,7 +220,7 @@ impl Engine {
         let start = departure.start;
         let tempo = quarter.map_or(departure.tempo, tempo_of);
         self.latest = self.latest.max(ns);
-        self.depart(Departure { tempo, led: true, ..departure });
+        self.depart(Departure { tempo, leads: Leads::Clock, ..departure });
         self.announce(start, if pulse == 0 { Message::Start } else { Message::Continue });
         match self.record_if_waiting(ns) {
             Ok(()) => self.say(format!("{} leads", self.leader_name())),
@@ -309,8 +308,14 @@ impl Engine {
     }
 
     /// The first tick whose cues cannot have been sent yet.
-    fn next_tick(&self, now: Ns) -> Tick {
+    pub(super) fn next_tick(&self, now: Ns) -> Tick {
         let Some(run) = self.transport.run() else { return Tick::ZERO };
         (run.timeline.tick_at(now.max(self.latest)) + Tick(1)).max(run.start)
     }
+}
+
+/// A tempo to a tenth of a quarter note per minute, as it is shown where it is never still.
+pub(super) fn to_a_tenth(tempo: Tempo) -> Tempo {
+    let tenths = (tempo.milli_bpm() + 50) / 100;
+    Tempo::from_milli_bpm(tenths * 100).unwrap_or(tempo)
 }

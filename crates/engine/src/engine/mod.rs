@@ -12,12 +12,14 @@
 //! The first poll after the end of a round closes it, or a command about passes if that comes sooner.
 
 mod armed;
+mod by_hand;
 mod changes;
 mod clicks;
 mod commit;
 mod directions;
 mod hearing;
 mod held;
+mod holds;
 mod ids;
 mod keep;
 mod late;
@@ -38,8 +40,9 @@ mod transport;
 
 use crate::performer::Performer;
 use crate::plan::Mix;
-use crate::{Command, Entry, Follow, Message, Order, PortIx, Slot, View, Wire};
+use crate::{Command, Entry, Follow, Message, Order, PortIx, Slot, View, Waits, Wire};
 use armed::Armed;
+use by_hand::Conductor;
 use chaconne_song::{Channel, EditError, History, Ids, Label, Letter, PassId, Song, U7};
 use chaconne_time::{FrameRate, Ns, Tempo, Tick};
 use commit::How;
@@ -174,6 +177,8 @@ pub struct Engine {
     played: Played,
     /// What is known of the clock that is followed.
     leader: Option<Leader>,
+    /// Who leads by hand, if anyone.
+    hand: Option<Conductor>,
     /// The section that plays; while stopped, the one that would play.
     shown: Letter,
     armed: Armed,
@@ -209,6 +214,7 @@ impl Engine {
             repeats: false,
             played: Played::default(),
             leader: config.follow.as_ref().map(|_| Leader::default()),
+            hand: None,
             shown,
             armed: Armed::first_of(&song),
             how: HowToRecord::default(),
@@ -258,15 +264,25 @@ impl Engine {
         self.catch_up(now);
         self.bring_up_all(now);
         let done = self.obey(now, command);
+        // The route, or the metre, may be another now.
+        self.keep_hold(now);
         self.recorders_update(now);
         self.report(done)
     }
 
-    /// A tap that was made at `at`, a little before the present moment `now`. The distance between taps
-    /// sets the tempo from `now` on. A refusal is also shown in the status.
-    pub fn tapped(&mut self, now: Ns, at: Ns) -> Result<(), Refused> {
+    /// A tap that was made at `at`, a little before the present moment `now`, and how hard it was struck, if
+    /// that is known. At a fermata it lets the song go on; while the time is led by hand it is the next beat; else the distance between taps sets the
+    /// tempo from `now` on. A refusal is also shown in the status.
+    pub fn tapped(&mut self, now: Ns, at: Ns, struck: Option<U7>) -> Result<(), Refused> {
         self.catch_up(now);
-        let done = self.tap(now, at);
+        let done = match self.waits(now) {
+            Some(Waits::Fermata) => {
+                self.end_fermata(now);
+                Ok(())
+            }
+            _ if self.hand.is_some() => self.give_beat(now, at, struck),
+            _ => self.tap(now, at),
+        };
         self.report(done)
     }
 
@@ -311,6 +327,7 @@ impl Engine {
             Command::Tempo(tempo) => self.set_tempo(now, Label::Tempo, tempo),
             Command::StepTempo(steps) => self.step_tempo(now, steps),
             Command::StepSongTempo(steps) => self.step_song_tempo(now, steps),
+            Command::ByHand(how) => self.lead_by_hand(now, how),
             Command::TapExactly => self.tap_exactly(now),
             Command::Next(setting) => self.next(now, setting),
             Command::Jump(letter, when) => self.jump(now, letter, when),
@@ -378,6 +395,7 @@ impl Engine {
         self.keep_repeating(now);
         self.settle_as_it_goes(now);
         self.recorders_update(now);
+        self.keep_hold(now);
         if let Some(until) = self.horizon(now) {
             self.bring_up(now, until);
         }

@@ -4,7 +4,7 @@
 //! In: the position at which it stopped, a requested one, or where the last take began. Out: a run from there,
 //! and Song Position and Continue for the ports that get pulses (MIDI 1.0, "Song Position Pointer").
 
-use super::run::{Departure, Rest};
+use super::run::{Departure, Leads, Rest};
 use super::{Engine, Refused};
 use crate::route::index_at;
 use crate::{Entry, Message, Order, Route, Walk};
@@ -306,7 +306,7 @@ impl Engine {
         let tempo = walk.tempo_at(music).unwrap_or(Tempo::DEFAULT);
         let song = Timeline::new(music, walk.ns_at(music), tempo).ns_at(start);
         let Spot { entries, rest, .. } = beginning;
-        Ok(Departure { entries, rest, start, music, ns, tempo, song, led: false })
+        Ok(Departure { entries, rest, start, music, ns, tempo, song, leads: Leads::Song })
     }
 
     /// Sends a position of the stopped transport to the ports that get pulses. A position counts sixteenths, so

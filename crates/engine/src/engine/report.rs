@@ -62,6 +62,8 @@ impl Engine {
             form_left: self.transport.run().is_some_and(|run| run.rest.left.is_some()),
             leaves_in: self.leaves_in(at),
             repeat: self.repeats,
+            by_hand: self.hand.as_ref().map(|hand| hand.how),
+            waits: self.waits(now),
             tempo: here.tempo,
             metre: here.metre,
             recording: self.recorder.takes() || self.record_waits(),
@@ -140,7 +142,8 @@ impl Engine {
             let place = walk.count_in_place(run.start, at).unwrap_or(START);
             return Whereabouts { in_section, begins: inside, place, round, tempo, metre };
         }
-        let tempo = self.leader_tempo().unwrap_or_else(|| run.timeline.tempo_at(at));
+        let tempo = self.leader_tempo().or_else(|| self.hand_tempo());
+        let tempo = tempo.unwrap_or_else(|| run.timeline.tempo_at(at));
         let (in_section, begins, place) = (inside, Tick::ZERO, map.place(inside));
         Whereabouts { in_section, begins, place, round, tempo, metre }
     }

@@ -30,8 +30,12 @@ pub(super) struct Run {
     pub tempo_known: Tick,
     /// Clicks and pulses before this tick were ordered.
     pub clicked: Tick,
-    /// Whether another clock sets the tempo in place of the song's own tempi.
-    pub led: bool,
+    /// Who sets the time.
+    pub leads: Leads,
+    /// The tick before which the time is held until it is let go, if there is one.
+    pub hold: Option<Tick>,
+    /// The tick of the last hold that was let go; the next one is later.
+    pub passed: Tick,
     /// When each pass recorded in this run sounds.
     pub since: BTreeMap<PassId, Since>,
     /// Whether recorders got a record strobe and no record exit since.
@@ -41,7 +45,7 @@ pub(super) struct Run {
 impl Run {
     /// A run that begins with these.
     pub fn new(departure: Departure) -> Run {
-        let Departure { entries, rest, start, music, ns, tempo, led, .. } = departure;
+        let Departure { entries, rest, start, music, ns, tempo, leads, .. } = departure;
         Run {
             timeline: Timeline::new(start, ns, tempo),
             entries,
@@ -54,7 +58,9 @@ impl Run {
             // The count-in keeps the tempo that it leads into.
             tempo_known: music,
             clicked: start,
-            led,
+            leads,
+            hold: None,
+            passed: Tick::MIN,
             since: BTreeMap::new(),
             strobed: false,
         }
@@ -122,6 +128,17 @@ impl Run {
     pub fn end(&self) -> Tick {
         self.entries.last().map_or(Tick::ZERO, |entry| entry.until)
     }
+}
+
+/// Who sets the time of a run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Leads {
+    /// The song, by its tempi.
+    Song,
+    /// Another clock.
+    Clock,
+    /// A hand that gives the beats.
+    Hand,
 }
 
 /// What comes after the entries of a run.
@@ -195,6 +212,6 @@ pub(super) struct Departure {
     pub tempo: Tempo,
     /// The musical time there, in nanoseconds since bar one.
     pub song: Ns,
-    /// Whether another clock sets the tempo.
-    pub led: bool,
+    /// Who sets the time.
+    pub leads: Leads,
 }

@@ -2,10 +2,10 @@
 
 use super::commit::How;
 use super::position::{Parked, Spot};
-use super::run::{Departure, Run};
+use super::run::{Departure, Leads, Run};
 use super::{Engine, Refused};
 use crate::plan::{Mix, Shade};
-use crate::{Cue, Entry, Message, Order, Route, Slot, Visit, Walk};
+use crate::{Action, Cue, Entry, Message, Order, Route, Slot, Visit, Walk};
 use chaconne_song::{Commit, Edit, Label, Letter, Section, SectionEdit, Song};
 use chaconne_time::{NoteValue, Ns, Tempo, Tick};
 use std::collections::BTreeSet;
@@ -61,14 +61,17 @@ impl Engine {
     /// Starts the transport, with or without the count-in. Other gear gets Start at the top; elsewhere it gets
     /// the position at once and Continue there.
     pub(super) fn roll(&mut self, now: Ns, beginning: Spot, counted: bool) -> Result<(), Refused> {
-        let bars = if counted { self.how.count_in } else { 0 };
+        // A hand that leads gives its own beats before the music.
+        let bars = if counted && self.hand.is_none() { self.how.count_in } else { 0 };
         let departure = self.departure(beginning, now + self.config.lead, bars)?;
+        let departure = self.wait_for_first_beat(departure);
         let top = departure.entries.first().map_or(Tick::ZERO, |first| first.at);
         let (music, message) = match departure.music {
             music if music <= top => (music, Message::Start),
             music => (self.tell_position(music, &departure.entries), Message::Continue),
         };
         self.depart(departure);
+        self.keep_hold(now);
         self.announce(music, message);
         Ok(())
     }
@@ -143,7 +146,7 @@ impl Engine {
     /// Moves the cues that set up the instruments to just before the start, so that no note waits for
     /// them. A run that is led has already started, so there is no time before it.
     fn set_up_first(&mut self, cues: &mut [Cue]) {
-        let Some(run) = self.transport.run().filter(|run| !run.led) else { return };
+        let Some(run) = self.transport.run().filter(|run| run.leads == Leads::Song) else { return };
         let time = self.config.set_up.min(self.config.lead).max(0) as u64;
         let before = run.timeline.tempo_at(run.start).ticks_in(time);
         cues.iter_mut().for_each(|cue| cue.at -= before);
@@ -156,7 +159,7 @@ impl Engine {
         let run = self.transport.run_mut()?;
         loop {
             let to = (run.timeline.tick_at(goal) + Tick(1)).min(run.end());
-            if to <= run.tempo_known || run.led {
+            if to <= run.tempo_known || run.leads != Leads::Song {
                 return Some(to);
             }
             let tempi = Walk::new(&song, &run.entries).tempi(run.tempo_known);
@@ -173,6 +176,11 @@ impl Engine {
     /// Orders cues, each in the present epoch of its slot.
     pub(super) fn order(&mut self, cues: Vec<Cue>) {
         for mut cue in cues {
+            if let Action::Press { velocity, .. } = &mut cue.action
+                && cue.slot != Slot::CLICK
+            {
+                *velocity = self.under_beat(*velocity);
+            }
             cue.epoch = self.epochs.get(&cue.slot).copied().unwrap_or(0);
             self.orders.push_back(Order::Play(cue));
         }
@@ -269,7 +277,9 @@ impl Engine {
 
     /// Orders the tempo in force at `at`, which cancels later tempi.
     pub(super) fn retempo(&mut self, at: Tick) {
-        let Some(run) = self.transport.run_mut().filter(|run| !run.led) else { return };
+        let Some(run) = self.transport.run_mut().filter(|run| run.leads == Leads::Song) else {
+            return;
+        };
         let Some(tempo) = run.walk(&self.song).tempo_at(at) else { return };
         run.timeline.push(at, tempo);
         run.tempo_known = run.in_music(at + Tick(1));
@@ -318,11 +328,16 @@ impl Engine {
     }
 
     fn refuse_tempo_if_led(&self) -> Result<(), Refused> {
-        if self.transport.run().is_some_and(|run| run.led) {
-            let name = self.leader_name();
-            return Err(Refused(format!("{name} sets the tempo while it is followed")));
+        match self.transport.run().map(|run| run.leads) {
+            Some(Leads::Clock) => {
+                let name = self.leader_name();
+                Err(Refused(format!("{name} sets the tempo while it is followed")))
+            }
+            Some(Leads::Hand) => {
+                Err(Refused("your beats set the tempo: stop leading by hand first".into()))
+            }
+            Some(Leads::Song) | None => Ok(()),
         }
-        Ok(())
     }
 
     /// The section shown, and the current tick inside it.

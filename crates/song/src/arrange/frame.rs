@@ -1,14 +1,15 @@
-//! The bars of a section without its layers: metres, tempi and chords, cut and put together.
+//! The bars of a section without its layers: metres, tempi, fermatas and chords, cut and put together.
 
 use super::ArrangeError;
 use crate::{Chord, Section};
 use chaconne_time::{MetreChange, MetreMap, Span, TempoMap, TempoPoint, Tick, TimeError, pulse};
 
-/// Metres, tempi and chords over a number of bars.
+/// Metres, tempi, fermatas and chords over a number of bars.
 #[derive(Debug, Clone)]
 pub(super) struct Bars {
     pub metre: MetreMap,
     pub tempo: TempoMap,
+    pub fermatas: Vec<Tick>,
     pub chords: Vec<Chord>,
 }
 
@@ -19,11 +20,16 @@ fn told(error: TimeError) -> ArrangeError {
 impl Bars {
     /// Those of a section.
     pub fn of(section: &Section) -> Bars {
-        let Section { metre, tempo, chords, .. } = section;
-        Bars { metre: metre.clone(), tempo: tempo.clone(), chords: chords.clone() }
+        let Section { metre, tempo, fermatas, chords, .. } = section;
+        Bars {
+            metre: metre.clone(),
+            tempo: tempo.clone(),
+            fermatas: fermatas.clone(),
+            chords: chords.clone(),
+        }
     }
 
-    /// `bars` bars from the bar `first` on. Tempi and chords past the last bar of the section come along
+    /// `bars` bars from the bar `first` on. Tempi, fermatas and chords past the last bar of the section come along
     /// if the last bar does.
     pub fn slice(&self, first: u32, bars: u32) -> Result<Bars, ArrangeError> {
         let metre = sliced(&self.metre, first, bars)?;
@@ -32,7 +38,9 @@ impl Bars {
         let to = if ends { Tick::MAX } else { self.metre.bar_start(i64::from(first + bars)) };
         let span = Span::new(from, to);
         let tempo = TempoMap::with_points(points(&self.tempo, span)).map_err(told)?;
-        Ok(Bars { metre, tempo, chords: chords(&self.chords, span) })
+        let inside = self.fermatas.iter().filter(|&&at| span.contains(at));
+        let fermatas = inside.map(|&at| at - from).collect();
+        Ok(Bars { metre, tempo, fermatas, chords: chords(&self.chords, span) })
     }
 
     /// The same with another number of bars. What is past the new last bar is kept there; new bars
@@ -74,7 +82,10 @@ impl Bars {
                 both.push(Chord { at: seam + chord.at, ..*chord });
             }
         }
-        Ok(Bars { metre, tempo, chords: both })
+        let before = self.fermatas.iter().copied().filter(|&at| at < seam);
+        let after = next.fermatas.iter().filter(|&&at| at < reach).map(|&at| seam + at);
+        let fermatas = before.chain(after).collect();
+        Ok(Bars { metre, tempo, fermatas, chords: both })
     }
 }
 

@@ -32,9 +32,18 @@ pub fn lift_bars(
     let wanted = Wanted { first: from, bars, beyond: false };
     let mut id = |_: &SharedPass, _: usize| ids.pass();
     let (layers, passes) = stacked(song, section, wanted, &mut id)?;
-    let Bars { metre, tempo, chords } = Bars::of(section).slice(from, bars)?;
+    let Bars { metre, tempo, fermatas, chords } = Bars::of(section).slice(from, bars)?;
     let name = String::new();
-    let made = Section { letter: new, name, metre, tempo, chords, layers, ..(**section).clone() };
+    let made = Section {
+        letter: new,
+        name,
+        metre,
+        tempo,
+        fermatas,
+        chords,
+        layers,
+        ..(**section).clone()
+    };
     let at = song.sections.iter().position(|section| section.letter == letter).unwrap_or(0);
     let add = Edit::AddSection { at: at + 1, section: Arc::new(made), passes };
     commit(song, Label::LiftBars, vec![add])

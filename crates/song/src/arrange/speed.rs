@@ -143,5 +143,7 @@ fn changed_bars(section: &Section, speed: Speed) -> Result<Bars, ArrangeError> {
         }
         chords.push(chord);
     }
-    Ok(Bars { metre, tempo: tempo.map_err(told)?, chords })
+    let mut fermatas: Vec<Tick> = section.fermatas.iter().map(|&at| speed.of(at)).collect();
+    fermatas.dedup();
+    Ok(Bars { metre, tempo: tempo.map_err(told)?, fermatas, chords })
 }

@@ -45,8 +45,9 @@ pub fn split_section(song: &Song, letter: Letter, bar: u32) -> Result<Commit, Ar
         if moves { pass.id } else { ids.pass() }
     };
     let (layers, passes) = stacked(song, section, wanted, &mut id)?;
-    let Bars { metre, tempo, chords } = whole.slice(bar, bars + 1 - bar)?;
-    let section = Section { letter: new, metre, tempo, chords, layers, ..(**section).clone() };
+    let Bars { metre, tempo, fermatas, chords } = whole.slice(bar, bars + 1 - bar)?;
+    let section =
+        Section { letter: new, metre, tempo, fermatas, chords, layers, ..(**section).clone() };
     let at = song.sections.iter().position(|section| section.letter == letter).unwrap_or(0);
     edits.push(Edit::AddSection { at: at + 1, section: Arc::new(section), passes });
     edits.extend(new_form(song, letter, new)?.map(Edit::Form));

@@ -13,6 +13,7 @@ pub(super) fn apply(song: &mut Song, letter: Letter, edit: SectionEdit) -> Resul
         E::Transpose(to) => E::Transpose(swap(&mut section_mut(song, letter)?.transpose, to)),
         E::Metre(metre) => set_metre(song, letter, metre)?,
         E::Tempo(tempo) => set_tempo(song, letter, tempo)?,
+        E::Fermata(at, on) => set_fermata(song, letter, at, on)?,
         E::Chord(at, symbol) => set_chord(song, letter, at, symbol)?,
         E::Lay { at, pass, mute } => layers::lay(song, letter, at, pass, mute)?,
         E::Remove(pass) => layers::remove(song, letter, pass)?,
@@ -42,6 +43,7 @@ fn set_metre(song: &mut Song, letter: Letter, metre: MetreMap) -> Result<Section
     let section = song.section(letter).ok_or(EditError::NoSection(letter))?;
     song.layers(section).try_for_each(|(_, pass)| layers::pass_fits(&metre, pass))?;
     rules::tempo(&metre, &section.tempo).map_err(EditError::Unfit)?;
+    rules::fermatas(&metre, &section.fermatas).map_err(EditError::Unfit)?;
     rules::chords(&metre, &section.chords).map_err(EditError::Unfit)?;
     let section = section_mut(song, letter)?;
     Ok(SectionEdit::Metre(swap(&mut section.metre, metre)))
@@ -51,6 +53,23 @@ fn set_tempo(song: &mut Song, letter: Letter, tempo: TempoMap) -> Result<Section
     let section = section_mut(song, letter)?;
     rules::tempo(&section.metre, &tempo).map_err(EditError::Unfit)?;
     Ok(SectionEdit::Tempo(swap(&mut section.tempo, tempo)))
+}
+
+fn set_fermata(
+    song: &mut Song,
+    letter: Letter,
+    at: Tick,
+    on: bool,
+) -> Result<SectionEdit, EditError> {
+    let section = section_mut(song, letter)?;
+    rules::fermata_at(&section.metre, at).map_err(EditError::Unfit)?;
+    let place = section.fermatas.binary_search(&at);
+    match place {
+        Ok(index) if !on => drop(section.fermatas.remove(index)),
+        Err(index) if on => section.fermatas.insert(index, at),
+        _ => {}
+    }
+    Ok(SectionEdit::Fermata(at, place.is_ok()))
 }
 
 fn set_chord(

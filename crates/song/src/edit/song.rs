@@ -63,6 +63,7 @@ pub(super) fn add_section(
         return Err(EditError::NoPlace(at));
     }
     rules::tempo(&section.metre, &section.tempo).map_err(EditError::Unfit)?;
+    rules::fermatas(&section.metre, &section.fermatas).map_err(EditError::Unfit)?;
     rules::chords(&section.metre, &section.chords).map_err(EditError::Unfit)?;
     check_layers(song, &section, &passes)?;
     let letter = section.letter;

@@ -146,6 +146,8 @@ pub(super) struct SectionText<'a> {
     /// Microseconds, or a list of [`TempoText`].
     pub(super) tempo: Leaf<'a>,
     #[serde(default)]
+    pub(super) fermatas: Vec<Leaf<'a>>,
+    #[serde(default)]
     pub(super) chords: Vec<ChordText<'a>>,
     #[serde(default, alias = "passes")]
     pub(super) layers: Vec<LayerText<'a>>,

@@ -294,6 +294,11 @@ impl<'a> Record<'_, 'a> {
             "transpose" => E::Transpose(self.reader.transpose(Some(leaf))?),
             "bars" => E::Metre(self.metre(leaf)?),
             "tempo" => E::Tempo(read_section::tempi(self.reader, leaf, None)?),
+            "fermata" => {
+                let on = self.reader.faults.flag(leaf, "fermata")?;
+                let at = self.need("at")?;
+                E::Fermata(self.ticks(at, "at")?, on)
+            }
             "chord" => {
                 let symbol = self.parsed_or_none(leaf, "chord")?;
                 let at = self.need("at")?;

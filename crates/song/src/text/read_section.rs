@@ -1,4 +1,4 @@
-//! Reads sections: letter, name, key, bars, metres, tempi, chords and layers.
+//! Reads sections: letter, name, key, bars, metres, tempi, fermatas, chords and layers.
 
 use super::layout::{
     ChordText, LayerText, MetreText, PassText, SectionText, SharedText, TempoText,
@@ -32,6 +32,7 @@ pub(super) fn section<'a>(
     let key = reader.key(text.key);
     let transpose = reader.transpose(text.transpose);
     let tempo = tempi(reader, text.tempo, Some(&metre));
+    let fermatas = fermatas(reader, &text.fermatas, &metre);
     let chords = chords(reader, &text.chords, &metre);
     let layers = layers(reader, text, &metre);
     Some(Section {
@@ -41,6 +42,7 @@ pub(super) fn section<'a>(
         transpose: transpose?,
         metre,
         tempo: tempo?,
+        fermatas: fermatas?,
         chords: chords?,
         layers: layers?,
     })
@@ -105,6 +107,28 @@ fn shared<'a>(reader: &mut Reader<'a>, text: &SharedText<'a>, metre: &MetreMap) 
 
 fn mute<'a>(reader: &mut Reader<'a>, leaf: Option<Leaf<'a>>) -> Option<bool> {
     reader.or(leaf, false, |reader, leaf| reader.faults.flag(leaf, "mute"))
+}
+
+fn fermatas<'a>(
+    reader: &mut Reader<'a>,
+    leaves: &[Leaf<'a>],
+    metre: &MetreMap,
+) -> Option<Vec<Tick>> {
+    let mut all = Some(Vec::with_capacity(leaves.len()));
+    let mut before = None;
+    for &leaf in leaves {
+        let at = reader.tick(leaf, "a fermata", Some(metre)).and_then(|at| {
+            reader.faults.keep(leaf, rules::fermata_at(metre, at))?;
+            reader.faults.keep(leaf, rules::fermata_follows(metre, before, at))?;
+            Some(at)
+        });
+        before = at.or(before);
+        match (at, &mut all) {
+            (Some(at), Some(fermatas)) => fermatas.push(at),
+            _ => all = None,
+        }
+    }
+    all
 }
 
 fn chords<'a>(

@@ -141,6 +141,11 @@ impl<'a> Page<'a> {
         self.field("bars", section.metre.bars());
         self.metre(&section.metre);
         self.tempo(Some(&section.metre), &section.tempo, scale);
+        let fermatas: Vec<String> =
+            section.fermatas.iter().map(|&at| scale.at(at).to_string()).collect();
+        if !fermatas.is_empty() {
+            self.field("fermatas", format!("[{}]", fermatas.join(", ")));
+        }
         self.list("chords", &section.chords, |page, chord| {
             page.line(chord_record(scale, chord));
         });

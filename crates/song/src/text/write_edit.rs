@@ -137,6 +137,7 @@ fn section_edit(letter: Letter, edit: &SectionEdit) -> String {
             let text = inline(&none, |page| page.tempo(None, tempo, Scale::Ticks));
             record.joined(&text)
         }
+        E::Fermata(at, on) => record.plain("fermata", on).plain("at", at.0),
         E::Chord(at, symbol) => record.plain("chord", maybe_text(*symbol)).plain("at", at.0),
         E::Lay { at, pass, mute } => {
             laid(record, pass).plain("at", at).unless(false, "mute", *mute)

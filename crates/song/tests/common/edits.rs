@@ -64,6 +64,7 @@ kinds! {
     "section transpose" => Edit::Section(_, S::Transpose(_)),
     "section metre" => Edit::Section(_, S::Metre(_)),
     "section tempo" => Edit::Section(_, S::Tempo(_)),
+    "section fermata" => Edit::Section(_, S::Fermata(..)),
     "section chord" => Edit::Section(_, S::Chord(..)),
     "lay new" => Edit::Section(_, S::Lay { pass: Laid::New(_), .. }),
     "lay shared" => Edit::Section(_, S::Lay { pass: Laid::Shared(_), .. }),
@@ -241,6 +242,11 @@ fn section_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Edit {
             S::Metre(if chooser.once_in(2) { chooser.metres() } else { quarters })
         }
         "section tempo" => S::Tempo(chooser.tempi(&metre)),
+        "section fermata" => {
+            let known = section.fermatas.first().copied();
+            let at = if chooser.once_in(2) { known } else { None };
+            S::Fermata(at.unwrap_or(Tick(chooser.within(-1, 20_000))), chooser.once_in(2))
+        }
         "section chord" => {
             let known = section.chords.first().map(|chord| chord.at);
             let at = if chooser.once_in(2) { known } else { None };

@@ -420,6 +420,7 @@ impl Chooser {
             key: self.key(),
             transpose: self.transpose(),
             tempo: self.tempi(&metre),
+            fermatas: self.chords(&metre).into_iter().map(|chord| chord.at).collect(),
             chords: self.chords(&metre),
             metre,
             layers,
