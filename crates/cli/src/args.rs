@@ -5,6 +5,7 @@ mod choices;
 mod values;
 
 pub use arranging::{LayersOf, Op, RampBars, Sections, TempoOf};
+use chaconne_engine::{ByHand, HandStep};
 use chaconne_rig::{In, Out, PortSpec, Replace, TapControl};
 use chaconne_song::Letter;
 use chaconne_time::{Metre, NoteValue, Tempo};
@@ -590,6 +591,24 @@ pub struct Controls {
     /// channel only, e.g. cc:64 or note:36@10. Its messages are then neither played nor recorded
     #[arg(long, value_name = "WHAT", requires = "inputs", value_parser = read::<TapControl>)]
     pub tap: Option<TapControl>,
+    /// Lead the time by hand: each tap is a beat, a bar or a quarter of a bar, and the song waits for it
+    #[arg(long, value_name = "STEP", value_parser = ["beat", "bar", "quarter-bar"])]
+    pub by_hand: Option<String>,
+    /// While you lead by hand, play as loud as you strike: a velocity of 80 leaves the song as it is
+    #[arg(long, requires_all = ["by_hand", "tap"])]
+    pub as_struck: bool,
+}
+
+impl Controls {
+    /// How the time is led by hand, if that is asked for.
+    pub fn by_hand(&self) -> Option<ByHand> {
+        let step = match self.by_hand.as_deref()? {
+            "bar" => HandStep::Bar,
+            "quarter-bar" => HandStep::QuarterBar,
+            _ => HandStep::Beat,
+        };
+        Some(ByHand { step, loudness: self.as_struck })
+    }
 }
 
 #[cfg(test)]

@@ -39,6 +39,9 @@ pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let rig = Rig::start(song, RigConfig { tap: asked.controls.tap, ..config })?;
     rig.notices().iter().for_each(|notice| say::message(notice));
     let signals = alarm::watch(caught, rig.switch())?;
+    if let Some(how) = asked.controls.by_hand() {
+        rig.command_and_wait(Command::ByHand(Some(how))).map_err(|refused| refused.to_string())?;
+    }
     if asked.click {
         rig.command_and_wait(Command::Click(Click::Always))
             .map_err(|refused| refused.to_string())?;

@@ -37,6 +37,9 @@ pub fn sketch(asked: Sketch) -> Result<Ended, Failure> {
     let first = about_new.into_iter().chain(wrong_keys);
     options.notices = first.chain(rig.notices().iter().cloned()).collect();
     let signals = alarm::watch_for_screen(caught, &rig)?;
+    if let Some(how) = asked.controls.by_hand() {
+        rig.command(Command::ByHand(Some(how))).map_err(|refused| refused.to_string())?;
+    }
     if asked.play {
         rig.command(Command::Play).map_err(|refused| refused.to_string())?;
     }

@@ -108,6 +108,8 @@ pub enum Setting {
     Click,
     /// Whether a route with an end starts again.
     Repeat,
+    /// Whether the time is led by hand, and what each beat given stands for.
+    ByHand,
     /// Whether a track is muted.
     MuteTrack(TrackId),
     /// Whether a track is soloed.

@@ -13,7 +13,7 @@ use chaconne_engine::{
     Action, Command, Engine, Input, LiveTarget, Order, PortIx, Refused, Status, Transport,
 };
 use chaconne_ports::{Monitor, Orders, PortState, Switch, ThruTarget, now};
-use chaconne_song::Song;
+use chaconne_song::{Song, U7};
 use chaconne_time::{Ns, Tick};
 use crossbeam_channel::{Receiver, Sender, TryRecvError, select};
 use std::collections::VecDeque;
@@ -50,8 +50,8 @@ pub(crate) struct Asked {
 pub(crate) enum Request {
     /// A command to the engine.
     Command(Command, Sender<Result<(), Refused>>),
-    /// Tap the tempo at this time.
-    Tap(Ns),
+    /// A tap at this time, and how hard it was struck, if that is known.
+    Tap(Ns, Option<U7>),
     /// Open another song, with its file, unless the song at hand has changed since then; the reply
     /// says whether it is open.
     Open(Box<Song>, Option<PathBuf>, Option<AsOf>, Sender<bool>),
@@ -298,9 +298,9 @@ impl Turning {
             Request::Command(command, reply) => {
                 answers.push((reply, engine.command(stamp, command)));
             }
-            Request::Tap(at) => {
+            Request::Tap(at, struck) => {
                 // A refusal shows in the status; no caller waits for an answer.
-                let _ = engine.tapped(stamp, at);
+                let _ = engine.tapped(stamp, at, struck);
             }
             Request::Open(_, _, Some(as_of), reply) | Request::Restore(_, _, as_of, reply)
                 if !as_of.holds(&engine.status(stamp)) =>

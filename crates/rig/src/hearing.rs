@@ -10,6 +10,7 @@ use crate::keys::send;
 use crate::tap::{Meaning, TapWatch};
 use chaconne_engine::{Input, Wire};
 use chaconne_ports::Thru;
+use chaconne_song::U7;
 use chaconne_time::Ns;
 use crossbeam_channel::Sender;
 use std::sync::Arc;
@@ -40,7 +41,7 @@ impl Hearing {
                 match self.taps.as_mut().map_or(Meaning::Other, |taps| taps.look(message)) {
                     Meaning::Other => {}
                     Meaning::UsedUp => return,
-                    Meaning::Tap => return self.tap(arrival, stamp),
+                    Meaning::Tap(struck) => return self.tap(arrival, stamp, struck),
                 }
                 self.thru.play(arrival, message);
                 if message.channel().is_none() && !(self.follows && is_clock(message)) {
@@ -56,8 +57,8 @@ impl Hearing {
         send(&self.played, Played { stamp, source, input }, &self.shared);
     }
 
-    fn tap(&self, arrival: Ns, at: Ns) {
+    fn tap(&self, arrival: Ns, at: Ns, struck: Option<U7>) {
         // The engine thread only ends early after a panic, which was reported.
-        let _ = self.requests.send(Asked { stamp: arrival, request: Request::Tap(at) });
+        let _ = self.requests.send(Asked { stamp: arrival, request: Request::Tap(at, struck) });
     }
 }

@@ -163,13 +163,13 @@ impl Rig {
         answer.recv_timeout(patience).unwrap_or(Ok(()))
     }
 
-    /// Taps the tempo, `ago` before now. A refusal shows in [`Status::said`].
+    /// Taps, `ago` before now: the tempo, or the next beat while the time is led by hand. A refusal shows in [`Status::said`].
     pub fn tap(&self, ago: Duration) {
         let stamp = now();
         let ago = Ns::try_from(ago.as_nanos()).unwrap_or(Ns::MAX);
+        let request = Request::Tap(stamp.saturating_sub(ago), None);
         // The engine thread only ends early after a panic, which was reported.
-        let _ =
-            self.requests.send(Asked { stamp, request: Request::Tap(stamp.saturating_sub(ago)) });
+        let _ = self.requests.send(Asked { stamp, request });
     }
 
     /// Plays a message as if it had come in on a port: to the armed track's port at once, and to

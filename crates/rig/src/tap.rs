@@ -79,8 +79,8 @@ pub(crate) enum Meaning {
     Other,
     /// It comes from the control, and is used up.
     UsedUp,
-    /// It is a tap, and used up.
-    Tap,
+    /// It is a tap, and used up; a key or pad says how hard it was struck.
+    Tap(Option<U7>),
 }
 
 /// Watches one input for the control.
@@ -116,11 +116,11 @@ impl TapWatch {
             return Meaning::Other;
         }
         match message {
-            Message::NoteOn { .. } => Meaning::Tap,
+            Message::NoteOn { velocity, .. } => Meaning::Tap(Some(velocity)),
             Message::Change { value, .. } => {
                 let on = &mut self.on[usize::from(channel.wire())];
                 let was = std::mem::replace(on, value >= ON);
-                if *on && !was { Meaning::Tap } else { Meaning::UsedUp }
+                if *on && !was { Meaning::Tap(None) } else { Meaning::UsedUp }
             }
             _ => Meaning::UsedUp,
         }
@@ -161,7 +161,7 @@ mod tests {
         let look = |bytes: &[u8; 3]| match watch.look(message(*bytes)) {
             Meaning::Other => '.',
             Meaning::UsedUp => 'u',
-            Meaning::Tap => 'T',
+            Meaning::Tap(_) => 'T',
         };
         messages.iter().map(look).collect()
     }
@@ -198,8 +198,8 @@ mod tests {
         // A pedal that was unplugged while it was down taps again.
         let mut watch = TapWatch::new(control("cc:64"));
         let down = message([0xB0, 64, 127]);
-        assert_eq!((watch.look(down), watch.look(down)), (Meaning::Tap, Meaning::UsedUp));
+        assert_eq!((watch.look(down), watch.look(down)), (Meaning::Tap(None), Meaning::UsedUp));
         watch.lost();
-        assert_eq!(watch.look(down), Meaning::Tap);
+        assert_eq!(watch.look(down), Meaning::Tap(None));
     }
 }

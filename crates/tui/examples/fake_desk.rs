@@ -60,7 +60,7 @@ impl Desk for FakeDesk {
 
     fn tap(&self, ago: Duration) {
         let now = self.now();
-        let _ = self.engine.borrow_mut().tapped(now, now - ago.as_nanos() as i64);
+        let _ = self.engine.borrow_mut().tapped(now, now - ago.as_nanos() as i64, None);
     }
 
     fn play(&self, key: LiveKey) {

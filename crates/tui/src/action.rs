@@ -79,8 +79,10 @@ pub enum Action {
     Tempo(Vertical),
     /// Raise or lower the tempo of every section by a beat per minute.
     SongTempo(Vertical),
-    /// Tap the tempo.
+    /// Tap the tempo, or the next beat.
     Tap,
+    /// Lead the time by hand, beat by beat, bar by bar or in quarters of a bar, or no longer.
+    ByHand,
     /// Set the tempo of the last taps, not rounded.
     TapExactly,
     /// Turn the built-in sound up or down.

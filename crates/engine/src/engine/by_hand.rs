@@ -39,8 +39,30 @@ impl Engine {
             (Some(how), None) => self.take_the_lead(now, how),
             (None, _) => self.end_the_lead(now),
         }
+        if let Some(how) = how {
+            self.say(String::from(match how.step {
+                HandStep::QuarterBar => {
+                    "led by hand: each tap is a quarter of a bar, and the song waits for it"
+                }
+                HandStep::Beat => "led by hand: each tap is a beat, and the song waits for it",
+                HandStep::Bar => "led by hand: each tap is a bar, and the song waits for it",
+            }));
+        }
         self.keep_hold(now);
         Ok(())
+    }
+
+    /// Moves on to the next way of leading by hand; after the last one, no longer.
+    pub(super) fn next_by_hand(&mut self, now: Ns) -> Result<(), Refused> {
+        let how = self.hand.as_ref().map(|hand| hand.how);
+        let loudness = how.is_some_and(|how| how.loudness);
+        let step = match how.map(|how| how.step) {
+            None => Some(HandStep::Beat),
+            Some(HandStep::Beat) => Some(HandStep::Bar),
+            Some(HandStep::Bar) => Some(HandStep::QuarterBar),
+            Some(HandStep::QuarterBar) => None,
+        };
+        self.lead_by_hand(now, step.map(|step| ByHand { step, loudness }))
     }
 
     fn take_the_lead(&mut self, now: Ns, how: ByHand) {
@@ -54,14 +76,6 @@ impl Engine {
             run.timeline.push(at, tempo);
             self.orders.push_back(Order::Tempo { at, tempo });
         }
-        self.say(
-            match how.step {
-                HandStep::QuarterBar => "led by hand: each beat you give is a quarter of a bar",
-                HandStep::Beat => "led by hand: the song goes on beat by beat, as you give them",
-                HandStep::Bar => "led by hand: each beat you give is a bar",
-            }
-            .into(),
-        );
     }
 
     fn end_the_lead(&mut self, now: Ns) {

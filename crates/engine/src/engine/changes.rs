@@ -101,6 +101,7 @@ impl Engine {
                 self.solo_pass(now, pass, solo)
             }
             Setting::Repeat => self.next_repeat(now),
+            Setting::ByHand => self.next_by_hand(now),
             Setting::Quantise(id, grid) => self.quantise(now, id, grid),
             Setting::Playing if self.transport.rolls() => self.stop(now),
             Setting::Playing => self.play(now),

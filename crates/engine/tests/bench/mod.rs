@@ -89,7 +89,7 @@ impl Bench {
 
     /// A tap that was made at an earlier moment.
     pub fn tap(&mut self, at: Ns) -> bool {
-        let done = self.engine.tapped(self.now, at).is_ok();
+        let done = self.engine.tapped(self.now, at, None).is_ok();
         self.carry_out();
         done
     }
@@ -194,6 +194,10 @@ impl Bench {
                 Order::Roll { at, ns, tempo, .. } => self.line = Some(Timeline::new(at, ns, tempo)),
                 Order::Tempo { at, tempo } => {
                     self.line.as_mut().expect("rolling").push(at, tempo);
+                }
+                Order::Hold { at } => self.line.as_mut().expect("rolling").hold(at),
+                Order::Go { at, ns, tempo } => {
+                    self.line.as_mut().expect("rolling").go(at, ns, tempo);
                 }
                 Order::Play(cue) => {
                     self.count += 1;

@@ -44,6 +44,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
 pub fn transport_words(state: &DeskState) -> (&'static str, String) {
     let status = &state.status;
     let transport = match status.transport {
+        _ if status.waits.is_some() => "WAITING",
         Transport::Stopped => "STOPPED",
         Transport::CountingIn => "COUNT-IN",
         Transport::Rolling => "PLAYING",
@@ -55,6 +56,11 @@ pub fn transport_words(state: &DeskState) -> (&'static str, String) {
         (true, _) => "RECORDING".into(),
     };
     (transport, recording)
+}
+
+/// What the tempo is called: who leads is said where it is not the song.
+fn tempo_label(status: &Status) -> &'static str {
+    if status.by_hand.is_some() { "by hand" } else { "tempo" }
 }
 
 /// A field of the head.
@@ -159,7 +165,13 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         field("section", section, strong, columns(SECTION, 8), 0),
         form(status, palette),
         field("metre", status.metre.to_string(), strong, 7, if in_form { 3 } else { 2 }),
-        field("tempo", tempo_text(status.tempo, unit), strong, 6, 0),
+        field(
+            tempo_label(status),
+            tempo_text(status.tempo, unit),
+            strong,
+            if status.by_hand.is_some() { 8 } else { 6 },
+            0,
+        ),
     ]
 }
 

@@ -80,6 +80,13 @@ pub const TABLE: &[Binding] = &[
         ANY_VIEW,
     ),
     always(
+        ByHand,
+        &[Key::char('G')],
+        "by hand",
+        "Lead the song by hand: each tap (t) is a beat that the song waits for; again for bars, quarters of a bar, and off.",
+        VIEWS,
+    ),
+    always(
         TapExactly,
         &[Key::char('T')],
         "exact tap",

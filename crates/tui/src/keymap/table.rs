@@ -199,7 +199,8 @@ pub const TABLE: &[Binding] = &[
         Tap,
         &[Key::char('t')],
         "tap",
-        "Tap the tempo: two or more taps in time set it to a whole number of beats per minute.",
+        "Tap the tempo: two or more taps in time set it to a whole number of beats per minute. At a fermata, a tap lets \
+         the song go on; while you lead by hand, each tap is the next beat.",
         VIEWS,
     ),
     always(

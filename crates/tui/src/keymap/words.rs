@@ -199,6 +199,11 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::TapExactly => {
             words("tap-exactly", "Set the exact tempo of the taps", "decimals; unrounded bpm speed")
         }
+        Action::ByHand => words(
+            "by-hand",
+            "Lead the song by hand, beat by beat",
+            "conduct conductor lead give beats wait for me follow me rubato; tap rehearse bars",
+        ),
         Action::Tap => words("tap", "Tap the tempo", "beat; bpm speed set"),
         Action::SoundLevel(LevelStep::Softer) => words(
             "sound-down",

@@ -46,6 +46,7 @@ impl Screen {
             Action::Redo => ask(Command::Redo),
             Action::RemovePass => ask(Command::RemoveTop),
             Action::TapExactly => out.push(Effect::Command(Command::TapExactly)),
+            Action::ByHand => ask(Command::Next(Setting::ByHand)),
             Action::Tap => out.push(Effect::Tap { at: self.came }),
             Action::Silence => ask(Command::Panic),
             Action::CountIn(bars) => ask(Command::CountIn(bars)),

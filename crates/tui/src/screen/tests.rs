@@ -75,7 +75,7 @@ impl Player {
                 }
                 Effect::Tap { at } => {
                     let ago = (self.now - *at).as_nanos() as i64;
-                    let _ = self.bench.engine.tapped(self.bench.now, self.bench.now - ago);
+                    let _ = self.bench.engine.tapped(self.bench.now, self.bench.now - ago, None);
                 }
                 Effect::Level(step) => self.bench.level(*step),
                 Effect::Read { number, request: SongRequest::Restore } => {
