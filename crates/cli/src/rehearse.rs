@@ -128,7 +128,10 @@ fn play(rig: &Rig, signals: &Signals, watch: &mut Watch, end: Tick) -> bool {
     let mut status = rig.status();
     while signals.asked().is_none() && status.transport != Transport::Stopped {
         if status.transport == Transport::CountingIn && !std::mem::replace(&mut is_told, true) {
-            say::progress(&count_in(status.count_in, status.tempo));
+            say::progress(&match status.by_hand {
+                Some(_) => "waiting    for your first beat".to_string(),
+                None => count_in(status.count_in, status.tempo),
+            });
         }
         if let Some(start) = count.follow(&status) {
             say::progress(&line(start, status.tempo, &rig.snapshot().stats));

@@ -276,3 +276,30 @@ fn the_bar_to_begin_at_can_be_chosen_in_piano_mode() {
     player.press([Key::shift(Code::Down)]);
     assert_eq!(player.screen.chosen, Some(TrackId(2)));
 }
+
+#[test]
+fn g_leads_by_hand_and_each_tap_is_a_beat_that_the_song_waits_for() {
+    let mut player = Player::new(four_parts());
+    let place = |player: &Player| {
+        let status = player.bench.state().status;
+        (status.place.bar, status.place.beat, status.waits.is_some())
+    };
+    player.type_text("G");
+    assert_eq!(
+        player.screen.notice.text,
+        "Led by hand: each tap is a beat, and the song waits for it."
+    );
+    player.type_text(" ");
+    player.bench.wait(3000);
+    assert!(place(&player).2);
+    for expected in [(1, 1), (1, 2), (1, 3), (1, 4), (2, 1)] {
+        player.type_text("t");
+        assert_eq!(place(&player), (expected.0, expected.1, false));
+        player.bench.wait(3000);
+        assert!(place(&player).2);
+    }
+    player.type_text("GGG");
+    assert_eq!(player.screen.notice.text, "No longer led by hand: the song has its own tempo.");
+    player.bench.wait(1000);
+    assert!(!place(&player).2);
+}
