@@ -23,12 +23,11 @@ impl Commit {
         Commit { label: Label::of(&edit), edits: vec![edit] }
     }
 
-    /// Edits under the usual label of the only one, or as several.
+    /// Edits under the usual label that all of them have, or as several.
     pub fn of_all(edits: Vec<Edit>) -> Commit {
-        let label = match &edits[..] {
-            [only] => Label::of(only),
-            _ => Label::Several,
-        };
+        let mut labels = edits.iter().map(Label::of);
+        let first = labels.next().unwrap_or(Label::Several);
+        let label = if labels.all(|label| label == first) { first } else { Label::Several };
         Commit { label, edits }
     }
 
@@ -296,8 +295,10 @@ mod tests {
         let edits = commit.edits.clone();
         assert_eq!(commit.called(Label::Several), Commit::new(Label::Several, edits.clone()));
         assert_eq!(Commit::of_all(edits.clone()), Commit::of(edits[0].clone()));
-        let two = [&edits[..], &edits[..]].concat();
-        assert_eq!(Commit::of_all(two).label, Label::Several);
+        let alike = [&edits[..], &edits[..]].concat();
+        assert_eq!(Commit::of_all(alike).label, Label::Title);
+        let several = [&edits[..], &[Edit::Key(None)]].concat();
+        assert_eq!(Commit::of_all(several).label, Label::Several);
     }
 
     #[test]

@@ -234,6 +234,16 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
         "(at: \"1000.1.0\", chord",
         "the chord at 1000.1.0 is outside 1.1.0 to the end of bar 999",
     ),
+    (
+        "[\"2.4.0\"]",
+        "[\"1000.1.0\"]",
+        "the fermata at 1000.1.0 is outside 1.1.0 to the end of bar 999",
+    ),
+    (
+        "[\"2.4.0\"]",
+        "[\"2.4.0\", \"2.3.0\"]",
+        "the fermata at 2.3.0 must come after the one at 2.4.0",
+    ),
     ("slow end", "fast", "'fast' is not a shape: use step, straight, slow start or slow end"),
     (
         "(pass: 7,",
@@ -241,7 +251,7 @@ const WRONG_VALUES: &[(&str, &str, &str)] = &[
         "pass 8 is not in an earlier section; write it in full where it first appears",
     ),
     ("(pass: 7,", "(pass: 0,", "pass 0 is outside 1 to 4000000000"),
-    ("(pass: 3)", "(pass: 7)", "the section already has this pass on line 98"),
+    ("(pass: 3)", "(pass: 7)", "the section already has this pass on line 99"),
     ("chaconne: 2", "chaconne: 0", "chaconne 0 is outside 1 to 4294967295"),
 ];
 

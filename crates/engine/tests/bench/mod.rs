@@ -104,11 +104,15 @@ impl Bench {
         }
     }
 
-    /// Lets time pass up to a transport tick.
+    /// Lets time pass up to a transport tick. A fermata on the way ends at once.
     pub fn to(&mut self, tick: i64) {
         while let Some(at) = self.engine.tick_at(self.now) {
             if at >= Tick(tick) {
                 break;
+            }
+            if self.engine.status(self.now).waits.is_some() {
+                self.tap(self.now);
+                continue;
             }
             let goal = self.engine.ns_at(Tick(tick)).unwrap_or(self.now);
             self.run_to(goal.min(self.now + self.step).max(self.now + 1));

@@ -414,17 +414,19 @@ impl Chooser {
             mute: chooser.once_in(2),
         };
         let layers = passes.iter().map(|pass| layer(self, pass)).collect();
-        let section = Section {
+        let mut section = Section {
             letter,
             name: if self.once_in(2) { self.words() } else { String::new() },
             key: self.key(),
             transpose: self.transpose(),
             tempo: self.tempi(&metre),
-            fermatas: self.chords(&metre).into_iter().map(|chord| chord.at).collect(),
+            fermatas: Vec::new(),
             chords: self.chords(&metre),
             metre,
             layers,
         };
+        // Some stand where a chord begins.
+        section.fermatas = section.chords.iter().skip(1).map(|chord| chord.at).collect();
         (section, passes)
     }
 

@@ -65,6 +65,8 @@ impl Form {
                     played.",
                 "By how many semitones the pitched tracks of this section sound higher or lower, besides the song; \
                     or the key that it is to sound in, e.g. to F minor. Drums stay.",
+                "Where fermatas stand, bar and beat, e.g. 8.4: at the end of that beat the song waits, with what \
+                    sounds there, until you tap t. Exports play on.",
             ],
             Purpose::Track(_) => &[
                 "What the part is called.",

@@ -10,7 +10,7 @@ use crate::chords::sounding;
 use crate::text;
 use chaconne_harmony::chart_text;
 use chaconne_song::{Chord, FormError, KeySignature, Letter, Section, Song, Transpose};
-use chaconne_time::{Metre, Tempo};
+use chaconne_time::{Metre, Place, Tempo, Tick};
 
 /// What a section is to be.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -31,6 +31,8 @@ pub struct SectionSpec {
     pub key: Option<KeySignature>,
     /// By how much its pitched tracks are transposed, besides the song.
     pub transpose: Transpose,
+    /// Where its fermatas stand, in order.
+    pub fermatas: Vec<Place>,
 }
 
 impl SectionSpec {
@@ -40,6 +42,8 @@ impl SectionSpec {
     pub const BARS: usize = 2;
     /// Metre.
     pub const METRE: usize = 3;
+    /// Fermatas.
+    pub const FERMATAS: usize = 7;
 }
 
 /// The index of the key.
@@ -81,6 +85,10 @@ impl Form {
         let (known, tempo) = (like.metre.first().clone(), like.tempo.first());
         let written = tempo.in_beats(known.tempo_unit());
         let key = like.key.map(|key| key.to_string()).unwrap_or_default();
+        let fermatas = match purpose {
+            Purpose::Section(Some(_)) => fermatas_text(like),
+            _ => String::new(),
+        };
         let fields = vec![
             text_field("letter", "A to ZZZ", letter.as_str()),
             text_field("name", "e.g. Verse", name),
@@ -93,12 +101,32 @@ impl Form {
             text_field(TEMPO, "", &written),
             text_field("key", "e.g. A minor; empty: the song's", &key),
             text_field("transpose", TRANSPOSE_HINT, &like.transpose.to_string()),
+            text_field("fermatas", "bar.beat, e.g. 8.4 12.4", &fermatas),
         ];
         let mut form = Form::of(purpose, title, fields);
         form.song_key = song.key;
         form.focus = NAME;
         form.known = Some(Known { metre: known, tempo, written });
         form
+    }
+
+    /// The places in a field, in order, each once.
+    fn fermatas(&self, field: usize) -> Result<Vec<Place>, (usize, String)> {
+        let typed = self.text(field);
+        let each = typed.split([' ', ',']).filter(|word| !word.is_empty());
+        let place = |word: &str| {
+            // The tick is left out if it is 0.
+            let full =
+                if word.matches('.').count() == 1 { format!("{word}.0") } else { word.into() };
+            full.parse::<Place>().map_err(|_| {
+                let word = text::clip(word, 20, '~');
+                (field, format!("'{word}' is not a place for a fermata: write bar.beat, e.g. 8.4."))
+            })
+        };
+        let mut places = each.map(place).collect::<Result<Vec<Place>, _>>()?;
+        places.sort_by_key(|place| (place.bar, place.beat, place.tick));
+        places.dedup();
+        Ok(places)
     }
 
     /// The song's form, to be typed.
@@ -135,8 +163,19 @@ impl Form {
         let (bars, metre, tempo) = self.time(SectionSpec::BARS)?;
         let key = self.key(KEY)?;
         let transpose = self.transposition(TRANSPOSE, key.or(self.song_key))?;
-        Ok(SectionSpec { of, letter, name, bars, metre, tempo, key, transpose })
+        let fermatas = self.fermatas(SectionSpec::FERMATAS)?;
+        Ok(SectionSpec { of, letter, name, bars, metre, tempo, key, transpose, fermatas })
     }
+}
+
+/// Where the fermatas of a section stand, as they are typed.
+fn fermatas_text(section: &Section) -> String {
+    let place = |&at: &Tick| {
+        let place = section.metre.place(at);
+        let Place { bar, beat, tick } = place;
+        if tick == 0 { format!("{bar}.{beat}") } else { place.to_string() }
+    };
+    section.fermatas.iter().map(place).collect::<Vec<_>>().join(" ")
 }
 
 /// The form that was typed, for a song: its letters may be small, and those of sections with one letter

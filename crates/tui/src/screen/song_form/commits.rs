@@ -8,7 +8,7 @@ use crate::text;
 use chaconne_song::{
     Commit, Edit, EditError, Label, Layer, Letter, Section, SectionEdit, SharedPass, Song,
 };
-use chaconne_time::{MetreChange, MetreMap, TempoMap, TimeError};
+use chaconne_time::{MetreChange, MetreMap, Place, TempoMap, Tick, TimeError};
 use std::sync::Arc;
 
 /// What is wrong with a field of a form.
@@ -64,6 +64,7 @@ pub fn new_section(song: &Song, spec: &SectionSpec, at: usize) -> Result<Commit,
     let mut section = Section::new(spec.letter, metre, spec.tempo);
     section.name = spec.name.clone();
     (section.key, section.transpose) = (spec.key, spec.transpose);
+    section.fermatas = fermatas(&section.metre, spec)?;
     let add = Edit::AddSection { at: at + 1, section: Arc::new(section), passes: Vec::new() };
     Ok(Commit::of(add))
 }
@@ -78,7 +79,7 @@ pub fn changed_section(song: &Song, spec: &SectionSpec, letter: Letter) -> Resul
     }
     let metre = metre_with(&section.metre, spec).map_err(of_time(SectionSpec::METRE))?;
     if metre != section.metre {
-        edits.push(SectionEdit::Metre(metre));
+        edits.push(SectionEdit::Metre(metre.clone()));
     }
     let tempo = section.tempo.first();
     // The form shows a tempo with three decimals; unless it was changed, it stays exact.
@@ -92,11 +93,29 @@ pub fn changed_section(song: &Song, spec: &SectionSpec, letter: Letter) -> Resul
     if spec.transpose != section.transpose {
         edits.push(SectionEdit::Transpose(spec.transpose));
     }
+    let wanted = fermatas(&metre, spec)?;
+    let is_in = |all: &[Tick], at: &Tick| all.contains(at);
+    let over = section.fermatas.iter().filter(|at| !is_in(&wanted, at));
+    edits.extend(over.map(|&at| SectionEdit::Fermata(at, false)));
+    let new = wanted.iter().filter(|at| !is_in(&section.fermatas, at));
+    edits.extend(new.map(|&at| SectionEdit::Fermata(at, true)));
     if spec.letter != letter {
         edits.push(SectionEdit::Letter(spec.letter));
     }
     let edits = edits.into_iter().map(|edit| Edit::Section(letter, edit)).collect();
     Ok(Commit::of_all(edits))
+}
+
+/// The ticks of the fermatas.
+fn fermatas(metre: &MetreMap, spec: &SectionSpec) -> Result<Vec<Tick>, Wrong> {
+    let tick = |&place: &Place| {
+        let known = metre.tick(place).ok().filter(|_| (1..=999).contains(&place.bar));
+        known.ok_or_else(|| {
+            let Place { bar, beat, .. } = place;
+            (SectionSpec::FERMATAS, format!("Bar {bar} has no beat {beat} for a fermata."))
+        })
+    };
+    spec.fermatas.iter().map(tick).collect()
 }
 
 /// Bars and metres with the number of bars and the first metre of the form. Changes of metre past the

@@ -642,3 +642,40 @@ fn the_notes_of_a_part_suggest_its_chords() {
     let chart = chaconne_harmony::chart_text(&section.chords, &section.metre);
     assert_eq!(chart, "C | % | Am | %");
 }
+
+/// The song waits at the end of the beat on which a fermata stands, and a tap lets it go on.
+#[test]
+fn fermatas_are_typed_into_the_section_and_wait_for_a_tap() {
+    let mut player = player();
+    let to_fermatas = [DOWN; 6];
+    player.type_text("e");
+    player.press(to_fermatas);
+    player.type_text("1.9");
+    player.enter();
+    assert_eq!(player.form_error().unwrap(), "Bar 1 has no beat 9 for a fermata.");
+    player.press([CLEAR]);
+    player.type_text("hold");
+    player.enter();
+    let error = "'hold' is not a place for a fermata: write bar.beat, e.g. 8.4.";
+    assert_eq!(player.form_error().unwrap(), error);
+    player.press([CLEAR]);
+    player.type_text("1.2, 1.1.480");
+    player.enter();
+    assert_eq!(player.song().sections[0].fermatas, [Tick(480), Tick(960)]);
+    player.type_text("u");
+    assert!(player.song().sections[0].fermatas.is_empty());
+    assert_eq!(player.screen.notice.text, "Undone: fermata of section A.");
+    player.type_text("U ");
+    player.bench.wait(5000);
+    let place = |player: &Player| {
+        let status = player.bench.state().status;
+        (status.place.beat, status.waits.is_some())
+    };
+    assert_eq!(place(&player), (1, true));
+    player.type_text("t");
+    player.bench.wait(5000);
+    assert_eq!(place(&player), (2, true));
+    player.type_text("t");
+    player.bench.wait(1500);
+    assert_eq!(place(&player), (1, false));
+}
