@@ -676,6 +676,6 @@ fn fermatas_are_typed_into_the_section_and_wait_for_a_tap() {
     player.bench.wait(5000);
     assert_eq!(place(&player), (2, true));
     player.type_text("t");
-    player.bench.wait(1500);
+    player.bench.wait(1200);
     assert_eq!(place(&player), (1, false));
 }
