@@ -5,7 +5,7 @@
 
 use crate::desk::{DeskState, Disk, Export, PortLine, Timing};
 use crate::draw::meters::Look;
-use chaconne_engine::{Click, Mode, Rounds, Transport, Turn};
+use chaconne_engine::{ByHand, Click, Mode, Rounds, Transport, Turn, Waits};
 use chaconne_song::{Letter, PassId, TrackId};
 use chaconne_time::{Metre, Tempo, Tick};
 use std::collections::BTreeSet;
@@ -17,6 +17,8 @@ pub struct Glance {
     place: (Transport, Letter, Option<Letter>, u64, i64, u8),
     /// The round of the route, and of how many.
     in_form: Option<(i64, i64)>,
+    /// Who leads, what the time waits for, and how the form goes on.
+    led: (Option<ByHand>, Option<Waits>, bool, bool),
     /// The mark of the bar, where the playhead is drawn, and where a start begins.
     mark: (i64, Tick),
     tempo: (Tempo, Metre, u8),
@@ -52,6 +54,7 @@ impl Glance {
                 beat,
             ),
             in_form: status.in_form,
+            led: (status.by_hand, status.waits, status.form_left, status.repeat),
             mark: (if moves { into_bar / step.0 } else { 0 }, status.begins),
             tempo: (status.tempo, status.metre.clone(), status.count_in),
             take: (status.recording, status.mode, status.rounds, status.click, status.armed),
@@ -101,6 +104,19 @@ mod tests {
         assert_ne!(playing, before);
         bench.wait(130);
         assert_ne!(Glance::new(&bench.state(), false, SIXTEENTH), playing);
+    }
+
+    #[test]
+    fn a_song_that_begins_to_wait_for_a_beat_is_seen_even_on_a_calm_screen() {
+        let mut bench = Bench::new(four_parts());
+        bench.command(Command::ByHand(Some(ByHand::default())));
+        bench.command(Command::Play);
+        bench.wait(100);
+        bench.engine.tapped(bench.now, bench.now, None).unwrap();
+        bench.wait(100);
+        let playing = Glance::new(&bench.state(), true, SIXTEENTH);
+        bench.wait(1000);
+        assert_ne!(Glance::new(&bench.state(), true, SIXTEENTH), playing);
     }
 
     #[test]

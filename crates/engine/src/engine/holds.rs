@@ -32,9 +32,18 @@ impl Engine {
         self.hold(self.wanted_hold(now));
     }
 
+    /// Says once that a fermata has come.
+    pub(super) fn tell_waits(&mut self, now: Ns) {
+        let waits = self.waits(now) == Some(Waits::Fermata);
+        if let Some(run) = self.transport.run_mut().filter(|run| waits && !run.told) {
+            run.told = true;
+            self.say("fermata: the song waits for a tap".into());
+        }
+    }
+
     fn hold(&mut self, wanted: Option<Tick>) {
         let Some(run) = self.transport.run_mut().filter(|run| run.hold != wanted) else { return };
-        run.hold = wanted;
+        (run.hold, run.told) = (wanted, false);
         run.timeline.hold(wanted);
         self.orders.push_back(Order::Hold { at: wanted });
     }

@@ -396,6 +396,7 @@ impl Engine {
         self.settle_as_it_goes(now);
         self.recorders_update(now);
         self.keep_hold(now);
+        self.tell_waits(now);
         if let Some(until) = self.horizon(now) {
             self.bring_up(now, until);
         }

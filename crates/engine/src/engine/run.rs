@@ -34,6 +34,8 @@ pub(super) struct Run {
     pub leads: Leads,
     /// The tick before which the time is held until it is let go, if there is one.
     pub hold: Option<Tick>,
+    /// Whether it was said what the time waits for.
+    pub told: bool,
     /// The tick of the last hold that was let go; the next one is later.
     pub passed: Tick,
     /// When each pass recorded in this run sounds.
@@ -60,6 +62,7 @@ impl Run {
             clicked: start,
             leads,
             hold: None,
+            told: false,
             passed: Tick::MIN,
             since: BTreeMap::new(),
             strobed: false,

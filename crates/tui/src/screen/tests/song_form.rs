@@ -672,6 +672,7 @@ fn fermatas_are_typed_into_the_section_and_wait_for_a_tap() {
         (status.place.beat, status.waits.is_some())
     };
     assert_eq!(place(&player), (1, true));
+    assert_eq!(player.bench.state().status.said.1, "fermata: the song waits for a tap");
     player.type_text("t");
     player.bench.wait(5000);
     assert_eq!(place(&player), (2, true));
