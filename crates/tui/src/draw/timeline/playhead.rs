@@ -14,6 +14,8 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16) {
     match status.transport {
         // At the top, where a start begins anyway, there is nothing to show.
         Transport::Stopped if status.at == Tick::ZERO => {}
+        // A hand that leads gives its own beats before the music.
+        Transport::CountingIn if status.by_hand.is_some() => {}
         Transport::CountingIn => count_in(pen, stage, row),
         Transport::Rolling if stage.sight.calm => {}
         Transport::Stopped | Transport::Rolling => {
