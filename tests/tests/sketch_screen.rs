@@ -337,7 +337,7 @@ fn a_mistyped_name_opens_a_new_song_and_the_screen_says_so() {
     let path = folder.path().join("waltzz.ron");
     std::fs::write(folder.path().join("waltz.ron"), "").unwrap();
     let mut terminal = Terminal::start(&["sketch", path.to_str().unwrap(), "--out", "none"]);
-    terminal.wait_for("ew song, not saved yet");
+    terminal.wait_for("this is a new song");
     terminal.wait_for("did you mean waltz.ron?");
     terminal.keys("q");
     terminal.wait_for("Quit?");

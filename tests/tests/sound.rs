@@ -246,7 +246,7 @@ fn the_screen_shows_the_meters_while_a_device_is_connected() {
         let _server = self::server(&name);
         let has_peak = |screen: &str| has_meters(screen) && shown_peak(screen).is_some();
         terminal.wait("the meters again", has_peak);
-        terminal.keys("ql");
+        terminal.keys("qq");
         assert_eq!(terminal.end(), 0);
     });
 }

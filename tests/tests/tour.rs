@@ -23,7 +23,7 @@ fn open(folder: &Path, more: &[&str]) -> Terminal {
 
 fn leave(mut terminal: Terminal) {
     terminal.keys("q");
-    terminal.wait_for("quit without saving");
+    terminal.wait_for("don't save, quit");
     terminal.keys("l");
     assert_eq!(terminal.end(), 0);
     terminal.assert_restored();

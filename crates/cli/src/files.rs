@@ -134,7 +134,10 @@ pub fn about_new_song(path: &Path) -> String {
         [] => String::new(),
         names => format!("; did you mean {}?", names.join(" or ")),
     };
-    format!("new song, not saved yet: {name}{question}")
+    match question.as_str() {
+        "" => format!("No file {name}: this is a new song."),
+        names => format!("No file {name}: this is a new song{names}"),
+    }
 }
 
 /// The songs in the same folder with similar names, the most similar first.
@@ -264,14 +267,14 @@ mod tests {
         }
         let about = |name: &str| about_new_song(&folder.path().join(name));
         let both = |name: &str| {
-            format!("new song, not saved yet: {name}; did you mean Waltz.ron or waltz.ron?")
+            format!("No file {name}: this is a new song; did you mean Waltz.ron or waltz.ron?")
         };
         // A letter too many, one too few, a wrong one, and no extension.
         for name in ["walltz.ron", "watz.ron", "valtz.ron", "waltz"] {
             assert_eq!(about(name), both(name));
         }
-        let longer = "new song, not saved yet: bluse in a.ron; did you mean blues in a.ron?";
+        let longer = "No file bluse in a.ron: this is a new song; did you mean blues in a.ron?";
         assert_eq!(about("bluse in a.ron"), longer);
-        assert_eq!(about("march.ron"), "new song, not saved yet: march.ron");
+        assert_eq!(about("march.ron"), "No file march.ron: this is a new song.");
     }
 }

@@ -25,9 +25,16 @@ impl Commit {
 
     /// Edits under the usual label that all of them have, or as several.
     pub fn of_all(edits: Vec<Edit>) -> Commit {
-        let mut labels = edits.iter().map(Label::of);
-        let first = labels.next().unwrap_or(Label::Several);
-        let label = if labels.all(|label| label == first) { first } else { Label::Several };
+        let label = match &edits[..] {
+            [Edit::Key(_), Edit::Transpose(_)] | [Edit::Transpose(_), Edit::Key(_)] => {
+                Label::KeyAndTranspose
+            }
+            edits => {
+                let mut labels = edits.iter().map(Label::of);
+                let first = labels.next().unwrap_or(Label::Several);
+                if labels.all(|label| label == first) { first } else { Label::Several }
+            }
+        };
         Commit { label, edits }
     }
 
@@ -70,6 +77,7 @@ labels! {
     Title "title",
     Key "key",
     Transpose "transpose",
+    KeyAndTranspose "key and transpose",
     Form "form",
     NewTrack "new track",
     RemoveTrack "remove track",
@@ -299,6 +307,8 @@ mod tests {
         assert_eq!(Commit::of_all(alike).label, Label::Title);
         let several = [&edits[..], &[Edit::Key(None)]].concat();
         assert_eq!(Commit::of_all(several).label, Label::Several);
+        let both = vec![Edit::Key(None), Edit::Transpose(Default::default())];
+        assert_eq!(Commit::of_all(both).label, Label::KeyAndTranspose);
     }
 
     #[test]

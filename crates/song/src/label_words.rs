@@ -152,6 +152,7 @@ impl Label {
             | Label::Controllers
             | Label::ControllerRamp
             | Label::SysEx
+            | Label::KeyAndTranspose
             | Label::Several => Fits::On,
         }
     }

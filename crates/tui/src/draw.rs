@@ -142,7 +142,7 @@ fn too_small(pen: &mut Pen, size: (u16, u16), sight: &Sight) {
     };
     let keys = match sight.screen.scene() {
         Scene::Leave if sight.screen.facts(sight.state).meet(Need::Saved) => {
-            "Quit? l quit, Esc back."
+            "Quit? q quit, Esc back."
         }
         Scene::Leave => "Quit? s save, l don't save, Esc back.",
         Scene::Replace => "Replace the file? r replace, Esc back.",

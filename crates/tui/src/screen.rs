@@ -204,6 +204,8 @@ enum Awaited {
     LayerFeel(PassId),
     /// A layer of their own for notes.
     SplitOff(PassId),
+    /// One layer, in a section, for the two that it was merged from.
+    Merged(Letter, PassId, [PassId; 2]),
     /// The key of a section.
     Key(Letter),
     /// The transposition of the song.
@@ -232,6 +234,9 @@ impl Awaited {
                 Some(format!(
                     "{count} {notes} in a layer of {their} own: {{layer-feel}} sets its feel."
                 ))
+            }
+            Awaited::Merged(here, merged, old) => {
+                layers::merged_words(&state.status.song, (here, merged), old)
             }
             Awaited::LayerFeel(pass) => {
                 let pass = state.status.song.pass(pass)?;

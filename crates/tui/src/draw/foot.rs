@@ -141,7 +141,7 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
         Mode::Punch => "punch",
     };
     let rounds = match status.rounds {
-        Rounds::All => "all",
+        Rounds::All => EVERY_ROUND,
         Rounds::Newest => "newest",
         Rounds::One => "one pass",
     };
@@ -157,18 +157,24 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
     };
     let (names, first, second) = match sight.screen.view {
         View::Form => {
-            let at_end = if status.repeat { "again" } else { "stop" };
-            (LEADING, (when_word(sight.screen.when), 7), (at_end, 8))
+            let at_end = if status.repeat { "repeat" } else { "stop" };
+            (LEADING, (when_word(sight.screen.when), 7), (at_end, 6))
         }
-        _ => (SETTINGS, (mode, 7), (rounds, 8)),
+        _ => (SETTINGS, (mode, 7), (rounds, 11)),
     };
-    let values = [first, second, (click, 9), (count_in.as_str(), 6)];
+    let mut values = [first, second, (click, 9), (count_in.as_str(), 6)];
     let keys = names.map(|(action, _)| setting_key(sight, action));
-    let width = |at: usize| {
+    let named = |at: usize| {
         let keyed = if keys[at].is_empty() { 0 } else { text::width(&keys[at]) + 1 };
-        keyed + names[at].1.len() + 1 + values[at].1
+        keyed + names[at].1.len() + 1
     };
     let room = usize::from(pen.width()).saturating_sub(1);
+    let least: usize = (0..names.len()).map(|at| named(at) + text::width(values[at].0)).sum();
+    // Fewer words rather than one setting less.
+    if values[1].0 == EVERY_ROUND && least + LEAST_SETTING_GAP * (names.len() - 1) > room {
+        values[1] = ("all", 8);
+    }
+    let width = |at: usize| named(at) + values[at].1;
     // Where each has room for its longest value, none moves when another changes.
     let longest: usize = (0..names.len()).map(width).sum();
     let is_steady = longest + LEAST_SETTING_GAP * (names.len() - 1) <= room;
@@ -193,7 +199,7 @@ fn settings(pen: &mut Pen, sight: &Sight, row: u16) {
 /// The settings of recording: what changes each, and its name.
 const SETTINGS: [(Action, &str); 4] = [
     (Action::NextMode, "new pass:"),
-    (Action::NextRounds, "rounds:"),
+    (Action::NextRounds, "keep:"),
     (Action::NextClick, "click:"),
     (Action::CountIn(0), "count-in:"),
 ];
@@ -201,10 +207,13 @@ const SETTINGS: [(Action, &str); 4] = [
 /// The settings in the view of the form.
 const LEADING: [(Action, &str); 4] = [
     (Action::Lead(LeadAction::When), "go at:"),
-    (Action::Lead(LeadAction::Repeat), "form ends:"),
+    (Action::Lead(LeadAction::Repeat), "at the end:"),
     (Action::NextClick, "click:"),
     (Action::CountIn(0), "count-in:"),
 ];
+
+/// What is kept of a take, where there is room for two words.
+const EVERY_ROUND: &str = "every round";
 
 /// The most columns between settings.
 const SETTING_GAP: usize = 4;

@@ -334,10 +334,10 @@ fn leave_words(state: &DeskState, next: &Next) -> Words {
         known.push("An export is still running: going on cancels it.".to_string());
     }
     let discard = match (next, savable) {
-        (Next::Quit, true) => "quit without saving",
+        (Next::Quit, true) => "don't save, quit",
         (Next::Quit, false) => "quit",
-        (Next::NewSong, _) => "start a new song without saving",
-        (Next::Open(_), _) => "open it without saving",
+        (Next::NewSong, _) => "don't save, start a new song",
+        (Next::Open(_), _) => "don't save, open it",
     };
     let save = match (next, status.transport) {
         (Next::Quit, Transport::Stopped) => "save and quit",
@@ -347,7 +347,8 @@ fn leave_words(state: &DeskState, next: &Next) -> Words {
         (Next::Open(_), Transport::Stopped) => "save and open it",
         (Next::Open(_), _) => "stop, save and open it",
     };
-    let mut answers = vec![("l", discard), ("Esc", "stay")];
+    let key = if savable { "l" } else { "q" };
+    let mut answers = vec![(key, discard), ("Esc", "stay")];
     if savable {
         answers.insert(0, ("s", save));
     }

@@ -156,9 +156,9 @@ pub const TABLE: &[Binding] = &[
     ),
     Binding::new(
         Answer(Answer::Leave),
-        &[Key::char('l')],
-        "leave",
-        "Stop and leave (if everything is saved).",
+        &[Key::char('q')],
+        "quit",
+        "Stop and quit (if everything is saved).",
         LEAVE,
         Need::Saved,
     ),

@@ -9,20 +9,25 @@ use crate::action::{Action, Arrows};
 use crate::input::{Code, Key};
 use crate::screen::View;
 
-/// What to say about a key that does nothing in a scene.
-pub fn near(scene: Scene, here: Here, key: &Key) -> String {
+/// What to say about a key that does nothing in a scene; `None` if nothing needs saying.
+pub fn near(scene: Scene, here: Here, key: &Key) -> Option<String> {
     let chord = key.chord();
     if let Some(twin) = twin(here.keymap, scene, &chord) {
-        return format!("The {chord} key does nothing here. {}: {}.", twin.0, does(twin.1));
+        return Some(format!("The {chord} key does nothing here. {}: {}.", twin.0, does(twin.1)));
     }
     let is_view = scene == here.view.scene();
+    // Who goes back where nothing is open is where they want to be.
+    if is_view && chord == Key::new(Code::Esc) {
+        return None;
+    }
     if scene == Scene::Piano
         && let Some(row) = row(here.keymap, here.view.scene(), &chord)
     {
-        return format!("The {chord} key does nothing in piano mode. Outside it: {}.", does(row));
+        let row = does(row);
+        return Some(format!("The {chord} key does nothing in piano mode. Outside it: {row}."));
     }
     if is_view && let Some(elsewhere) = elsewhere(here, &chord) {
-        return format!("The {chord} key does nothing here. {elsewhere}.");
+        return Some(format!("The {chord} key does nothing here. {elsewhere}."));
     }
     let key = |action| here.keymap.key_in(scene, action);
     let next = match (key(Action::Find), key(Action::Cancel)) {
@@ -31,9 +36,9 @@ pub fn near(scene: Scene, here: Here, key: &Key) -> String {
             Some(help) => format!("{help} explains what does, {back} goes back"),
             None => format!("{back} goes back"),
         },
-        (None, None) => return format!("The {chord} key does nothing here."),
+        (None, None) => return Some(format!("The {chord} key does nothing here.")),
     };
-    format!("The {chord} key does nothing here. {next}.")
+    Some(format!("The {chord} key does nothing here. {next}."))
 }
 
 /// The same letter in the other case, and its row, if it does something.
@@ -132,11 +137,6 @@ mod tests {
             ),
             (
                 at(View::Loop),
-                Key::new(Code::Esc),
-                "The Esc key does nothing here. In the notes (F4): select nothing.",
-            ),
-            (
-                at(View::Loop),
                 Key::char('M'),
                 "The M key does nothing here. m: mute or unmute the track.",
             ),
@@ -166,7 +166,12 @@ mod tests {
                 "The S key does nothing here. s: save.",
             ),
         ] {
-            assert_eq!(near(scene, here, &key), said);
+            assert_eq!(near(scene, here, &key).as_deref(), Some(said));
+        }
+        for view in View::ALL {
+            let (here, scene) = at(view);
+            let is_used = row(here.keymap, scene, &Key::new(Code::Esc)).is_some();
+            assert_eq!(near(scene, here, &Key::new(Code::Esc)), None, "{view:?} {is_used}");
         }
     }
 }

@@ -55,7 +55,7 @@ pub const TABLE: &[Binding] = &[
         Lead(LeadAction::LastTime),
         &[Key::char('z')],
         "last time",
-        "Play this section one last time, then what follows its last time in the form, and end.",
+        "Play this section once more, then the rest of the form after its last entry, and stop.",
         HERE,
     ),
     always(Move(To::Left), LEFT, "entry", ENTRY, HERE),

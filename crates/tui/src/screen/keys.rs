@@ -102,8 +102,8 @@ impl Screen {
 
     /// Says what is near a key that does nothing; once, however long it is held.
     fn explain_key(&mut self, key: &Key, repeated: bool) {
-        if !repeated {
-            self.hint(&keymap::near(self.scene(), self.here(), key));
+        if !repeated && let Some(words) = keymap::near(self.scene(), self.here(), key) {
+            self.hint(&words);
         }
     }
 

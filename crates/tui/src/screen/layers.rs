@@ -2,7 +2,7 @@
 //!
 //! The cursor stays on its pass while others come and go. Each change is a step of undo.
 
-use super::{Effect, FeelPick, Overlay, Screen, View};
+use super::{Awaited, Effect, FeelPick, Overlay, Screen, View};
 use crate::action::{LayerAction, Move, Vertical};
 use crate::desk::DeskState;
 use crate::form::Form;
@@ -145,6 +145,8 @@ impl Screen {
                 let id = state.status.song.ids().pass();
                 match merge_layers(&state.status.song, section, pass, id) {
                     Ok(commit) => {
+                        let below = stack.layers[at + 1].0.id;
+                        self.awaited = Some(Awaited::Merged(section, id, [pass, below]));
                         self.layers.at = Some(id);
                         Command::Edit(commit)
                     }
@@ -160,4 +162,19 @@ impl Screen {
         };
         out.push(Effect::Command(command));
     }
+}
+
+/// What to say about layers merged into one in a section, if other sections play them, too.
+pub(super) fn merged_words(
+    song: &Song,
+    (here, merged): (Letter, PassId),
+    old: [PassId; 2],
+) -> Option<String> {
+    song.pass(merged)?;
+    let plays = |section: &Section| section.layers.iter().any(|layer| old.contains(&layer.pass));
+    let others = song.sections.iter().filter(|section| section.letter != here && plays(section));
+    let letters: Vec<&str> = others.map(|section| section.letter.as_str()).collect();
+    let others = letters.join(", ");
+    (!others.is_empty())
+        .then(|| format!("Merged in {here} only; the layers in {others} stay as they were."))
 }

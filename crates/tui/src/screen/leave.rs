@@ -200,7 +200,13 @@ impl Screen {
     pub(super) fn leave_for(&mut self, next: Next, state: &DeskState, out: &mut Vec<Effect>) {
         let facts = self.facts(state);
         let is_busy = facts.meet(Need::Moving) || state.export.running.is_some();
-        if facts.meet(Need::Unsaved) || (next == Next::Quit && is_busy) {
+        // An empty song for a file that does not exist counts as unsaved, but nothing in it can be lost.
+        let is_untouched = !state.disk.exists
+            && state.disk.rescue.is_none()
+            && state.status.undo.is_none()
+            && state.status.song.tracks.is_empty();
+        let is_lost = facts.meet(Need::Unsaved) && !is_untouched;
+        if is_lost || (next == Next::Quit && is_busy) {
             self.overlays.open(Overlay::Question(Question::Leave(next)));
         } else {
             self.go(next, out);

@@ -282,7 +282,12 @@ impl Screen {
             return self.say("The notes of this section are no chords that have a name.");
         }
         self.on_form(|form| form.suggest_chords(section, &chords));
-        let of = of.map_or("all pitched tracks", |track| track.name.as_str());
-        self.say(&format!("These are the chords that the notes of {of} suggest."));
+        let number = of.and_then(|of| song.tracks.iter().position(|track| track.id == of.id));
+        self.say(&match (of, number) {
+            (Some(track), Some(at)) => {
+                format!("Suggested by the notes of track {}, {}.", at + 1, track.name)
+            }
+            _ => "Suggested by the notes of all pitched tracks.".to_string(),
+        });
     }
 }

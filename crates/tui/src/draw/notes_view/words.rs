@@ -81,9 +81,16 @@ pub fn below(pen: &mut Pen, stage: &Stage, sheet: &Sheet, y: u16) {
     pen.put(x, y, &fitting(facts(stage, sheet), room), palette.text());
 }
 
-/// As many facts as fit whole.
+/// As many facts as fit whole; a length in beats goes before the last of them.
 fn fitting(mut facts: Vec<String>, room: usize) -> String {
-    while facts.len() > 1 && text::width(&facts.join("  ")) > room {
+    let is_wide = |facts: &[String]| text::width(&facts.join("  ")) > room;
+    if is_wide(&facts)
+        && let Some(length) = facts.iter_mut().find(|fact| fact.starts_with("length "))
+        && let Some(beats) = length.find(" (")
+    {
+        length.truncate(beats);
+    }
+    while facts.len() > 1 && is_wide(&facts) {
         facts.pop();
     }
     facts.join("  ")
@@ -182,7 +189,7 @@ fn note_facts(stage: &Stage, sheet: &Sheet, lying: &Lying) -> Vec<String> {
         key_name(stroke.key, naming),
         place_of(stage, sheet, lying.on),
         format!("velocity {}", stroke.velocity.get()),
-        format!("length {}", ticks_words(stroke.length)),
+        format!("length {}", length_words(stroke.length, sheet.section.metre.first().beat())),
     ];
     let played = played_words(sheet, lying, naming);
     if !played.is_empty() {
@@ -228,10 +235,13 @@ fn by(stage: &Stage, sheet: &Sheet) -> i32 {
     if sheet.track.pitched { i32::from(song) + i32::from(section) } else { 0 }
 }
 
-/// A length in ticks, which all lengths here are told in.
-fn ticks_words(length: Tick) -> String {
+/// A length in ticks, in which it is changed, and in beats, in which it is heard.
+fn length_words(length: Tick, beat: Tick) -> String {
     let ticks = usize::try_from(length.0).unwrap_or(0);
-    format!("{ticks} {}", plural(ticks, "tick"))
+    let beats = format!("{:.2}", ticks as f64 / beat.0.max(1) as f64);
+    let beats = beats.trim_end_matches('0').trim_end_matches('.');
+    let unit = if beats == "1" { "beat" } else { "beats" };
+    format!("{ticks} {} ({beats} {unit})", plural(ticks, "tick"))
 }
 
 /// What a large screen has room for, left of the keys: the layers shown, and what is selected.

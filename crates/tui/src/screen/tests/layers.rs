@@ -3,6 +3,7 @@
 use super::*;
 use crate::testing::pass;
 use chaconne_song::{PassId, TrackId};
+use std::sync::Arc;
 
 /// Three passes of the bass, the lowest first; the lowest is shared with section B.
 fn stacked() -> Song {
@@ -132,6 +133,19 @@ fn a_layer_is_named_and_merged_with_the_one_below() {
     assert_eq!(counts(&player), [32, 16]);
     player.type_text("u");
     assert_eq!(stack(&player).layers[0].0.name, "");
+}
+
+#[test]
+fn merging_a_layer_that_another_section_shares_says_that_it_keeps_its_own() {
+    let mut song = four_parts();
+    let copy = Section { letter: "B".parse().unwrap(), ..Section::clone(&song.sections[0]) };
+    song.sections.push(Arc::new(copy));
+    let mut player = Player::new(song);
+    player.press([Key::new(Code::F(3))]);
+    player.type_text("b");
+    let layers = |at: usize| player.bench.state().status.song.sections[at].layers.len();
+    assert_eq!(layers(0) + 1, layers(1));
+    assert_eq!(player.screen.notice.text, "Merged in A only; the layers in B stay as they were.");
 }
 
 /// What a song plays once through, as start and key of each note.

@@ -1,6 +1,7 @@
 //! Saving, leaving, and the questions before anything is lost.
 
 use super::*;
+use std::sync::Arc;
 
 #[test]
 fn quitting_asks_nothing_if_all_is_stopped_and_saved() {
@@ -19,8 +20,30 @@ fn quitting_while_the_song_plays_asks_first() {
         (player.screen.scene(), player.last()),
         (Scene::Loop, "Command(Next(Playing))".into())
     );
-    player.type_text("ql");
+    player.type_text("qq");
     assert_eq!(player.last(), "Quit");
+}
+
+#[test]
+fn an_untouched_song_for_a_file_that_does_not_exist_is_left_without_a_question() {
+    let empty = || {
+        let mut song = four_parts();
+        song.tracks.clear();
+        song.passes.clear();
+        song.sections.truncate(1);
+        Arc::make_mut(&mut song.sections[0]).layers.clear();
+        let mut player = Player::new(song);
+        player.bench.disk = crate::desk::Disk { unsaved: true, ..Default::default() };
+        player
+    };
+    let mut player = empty();
+    player.type_text("q");
+    assert_eq!(player.last(), "Quit");
+    let mut player = empty();
+    player.type_text("+");
+    player.bench.disk.unsaved = true;
+    player.type_text("q");
+    assert_eq!(player.screen.scene(), Scene::Leave, "a tempo was set");
 }
 
 #[test]
@@ -232,7 +255,7 @@ fn the_question_before_leaving_has_plain_labels() {
         here.filter(|row| facts.meet(row.need)).map(|row| row.label).take(2).collect()
     };
     player.type_text(" q");
-    assert_eq!(labels(&player), ["leave", "back"]);
+    assert_eq!(labels(&player), ["quit", "back"]);
     player.press([Key::new(Code::Esc)]);
     player.bench.disk.unsaved = true;
     player.type_text("q");
