@@ -22,9 +22,8 @@ fn open(folder: &Path, more: &[&str]) -> Terminal {
 }
 
 fn leave(mut terminal: Terminal) {
+    // Nothing was done that could be lost.
     terminal.keys("q");
-    terminal.wait_for("don't save, quit");
-    terminal.keys("l");
     assert_eq!(terminal.end(), 0);
     terminal.assert_restored();
 }
