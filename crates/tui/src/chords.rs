@@ -1,6 +1,7 @@
 //! The chords of a section as they sound: with the transpositions of song and section, as everything else
 //! on the screen is heard.
 
+use crate::text::plural;
 use chaconne_engine::{Message, Route, View, Wire, perform};
 use chaconne_harmony::{recognised, transposed_chord, transposed_key};
 use chaconne_song::{Chord, KeySignature, Section, Song, TrackId, U7};
@@ -33,6 +34,19 @@ pub fn key_heard(song: &Song, section: &Section) -> Option<KeySignature> {
 /// By how many semitones a section sounds higher than it is written.
 pub fn shift(song: &Song, section: &Section) -> i32 {
     i32::from(song.transpose.semitones()) + i32::from(section.transpose.semitones())
+}
+
+/// How music sounds after a transposition, in words that follow "sounds": in which key, if one is written, or
+/// how far from what is written.
+pub fn sounds_words(written: Option<KeySignature>, by: i32) -> String {
+    let semitones = by.unsigned_abs();
+    let semitones = format!("{semitones} {}", plural(semitones as usize, "semitone"));
+    match (written, by) {
+        (Some(key), _) => format!("in {}", transposed_key(key, by)),
+        (None, 0) => "as written".to_string(),
+        (None, ..0) => format!("{semitones} lower than written"),
+        (None, _) => format!("{semitones} higher than written"),
+    }
 }
 
 fn moved(chords: &[Chord], by: i32, key: Option<KeySignature>) -> Vec<Chord> {

@@ -22,7 +22,7 @@ use crate::desk::{ExportSpec, Kits, NewSong};
 use crate::input::{Code, Key};
 use arrange::Preview;
 use chaconne_engine::Arrange;
-use chaconne_song::{KeySignature, Letter, PassId, Section, TrackId, U7};
+use chaconne_song::{KeySignature, Letter, PassId, Section, TrackId, Transpose, U7};
 use chaconne_time::Metre;
 use new_song::START;
 use new_track::SOUND;
@@ -152,6 +152,8 @@ pub struct Form {
     known: Option<Known>,
     /// The key of the song, where a section may have its own.
     song_key: Option<KeySignature>,
+    /// The transposition of the song, where a section may have its own besides.
+    song_transpose: Transpose,
     /// The section that is arranged.
     section: Option<Arc<Section>>,
     /// What would come of that.
@@ -174,6 +176,7 @@ impl Form {
             kits: Kits::Any,
             known: None,
             song_key: None,
+            song_transpose: Transpose::default(),
             section: None,
             preview: None,
         }
@@ -187,6 +190,9 @@ impl Form {
         }
         if matches!(self.purpose, Purpose::Tempo(_)) && self.fields[field].label == TEMPO {
             return self.tempo_hint();
+        }
+        if let Some(hint) = self.key_hint(field) {
+            return hint;
         }
         if self.fields[field].label == TEMPO {
             let metre = self.metre(field - 1).unwrap_or(Metre::common());

@@ -1,21 +1,33 @@
-//! The names of keys: as pitches, spelled for the key of the music, and as drums.
+//! The names of keys: as pitches that sound, spelled for the key in which the music sounds, and as drums.
 
+use crate::chords::{key_heard, shift};
 use chaconne_harmony::{PitchClass, note_name, spelled};
-use chaconne_song::{KeySignature, Section, Song, Track, U7, drum_name, short_drum_name};
+use chaconne_song::{
+    KeySignature, Section, Song, Track, U7, drum_name, short_drum_name, transposed,
+};
 
 /// How keys are named.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Naming {
-    /// As pitches in a key; without one, as in C major.
-    Pitches(Option<KeySignature>),
+    /// As pitches.
+    Pitches {
+        /// The key in which they sound; without one they are spelled as in C major.
+        of: Option<KeySignature>,
+        /// By how many semitones they sound higher than they are written.
+        up: i32,
+    },
     /// As drums.
     Drums,
 }
 
 impl Naming {
-    /// For the keys of a track in a section, as they are written there.
+    /// For the keys of a track in a section, as they sound there. The ruler and the piano tell pitches as
+    /// they sound, too, so that a pitch has one name on the whole screen.
     pub fn of(song: &Song, section: &Section, track: &Track) -> Naming {
-        if track.pitched { Naming::Pitches(section.key.or(song.key)) } else { Naming::Drums }
+        match track.pitched {
+            true => Naming::Pitches { of: key_heard(song, section), up: shift(song, section) },
+            false => Naming::Drums,
+        }
     }
 }
 
@@ -33,7 +45,7 @@ pub fn pitch(key: U7, of: Option<KeySignature>) -> String {
 /// number.
 pub fn key_name(key: U7, naming: Naming) -> String {
     match (naming, drum_name(key)) {
-        (Naming::Pitches(of), _) => pitch(key, of),
+        (Naming::Pitches { of, up }, _) => pitch(transposed(key, up), of),
         (Naming::Drums, Some(name)) => name.to_string(),
         (Naming::Drums, None) => format!("key {}", key.get()),
     }
@@ -42,7 +54,7 @@ pub fn key_name(key: U7, naming: Naming) -> String {
 /// The same where room is short: a pitch, or a drum in three letters; `k34` for key 34 if it has no drum.
 pub fn short_key_name(key: U7, naming: Naming) -> String {
     match (naming, short_drum_name(key)) {
-        (Naming::Pitches(of), _) => pitch(key, of),
+        (Naming::Pitches { of, up }, _) => pitch(transposed(key, up), of),
         (Naming::Drums, Some(name)) => name.to_string(),
         (Naming::Drums, None) if key.get() < 100 => format!("k{:02}", key.get()),
         (Naming::Drums, None) => key.get().to_string(),
@@ -61,6 +73,7 @@ pub const LONGEST: u16 = 18;
 #[cfg(test)]
 mod tests {
     use super::*;
+    use chaconne_song::Transpose;
 
     #[test]
     fn keys_have_the_names_that_musicians_use() {
@@ -71,7 +84,7 @@ mod tests {
         );
         assert_eq!(key_name(key(42), Naming::Drums), "Closed Hi-Hat");
         assert_eq!(short_key_name(key(42), Naming::Drums), "HHc");
-        assert_eq!(key_name(key(42), Naming::Pitches(None)), "F#2");
+        assert_eq!(key_name(key(42), Naming::Pitches { of: None, up: 0 }), "F#2");
         assert_eq!(key_name(key(12), Naming::Drums), "key 12");
         assert_eq!(
             [9, 34, 100].map(|k| short_key_name(key(k), Naming::Drums)),
@@ -84,6 +97,25 @@ mod tests {
         let named = |of: &str| pitch(U7::low_bits(63), Some(of.parse().unwrap()));
         assert_eq!(["Eb major", "E major", "C minor"].map(named), ["Eb4", "D#4", "Eb4"]);
         assert_eq!(pitch_class(U7::low_bits(70), Some("F major".parse().unwrap())), "Bb");
+    }
+
+    #[test]
+    fn a_transposed_part_is_named_as_it_sounds_and_drums_are_not_transposed() {
+        let mut song = crate::testing::four_parts();
+        song.key = "D major".parse().ok();
+        song.transpose = Transpose::new(-4).unwrap();
+        let mut section = Section::clone(&song.sections[0]);
+        section.transpose = Transpose::new(2).unwrap();
+        let name = |section: &Section, track: usize, key: u8| {
+            let naming = Naming::of(&song, section, &song.tracks[track]);
+            [key_name(U7::low_bits(key), naming), short_key_name(U7::low_bits(key), naming)]
+        };
+        // D major two semitones lower is C major: D4 sounds as C4, and C4 as Bb3.
+        assert_eq!(name(&section, 1, 62), ["C4", "C4"]);
+        assert_eq!(name(&section, 1, 60), ["Bb3", "Bb3"]);
+        section.key = "E minor".parse().ok();
+        assert_eq!(name(&section, 1, 65), ["Eb4", "Eb4"]);
+        assert_eq!(name(&section, 0, 42), ["Closed Hi-Hat", "HHc"]);
     }
 
     #[test]

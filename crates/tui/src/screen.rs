@@ -35,7 +35,7 @@ mod tracks;
 mod view;
 
 use crate::axis::TimeAxis;
-use crate::chords::key_heard;
+use crate::chords::{key_heard, shift, sounds_words};
 use crate::desk::{DeskState, ExportSpec, LevelStep, LiveKey, NewSong, SongRequest, SoundLine};
 use crate::form::Purpose;
 use crate::input::{Again, Key, Strokes};
@@ -210,6 +210,8 @@ enum Awaited {
     Key(Letter),
     /// The transposition of the song.
     Transposed,
+    /// The transposition of a section.
+    TransposedSection(Letter),
     /// The volume or the pan of a track that is not the recorded one.
     Beside(TrackId, &'static str),
 }
@@ -225,8 +227,16 @@ impl Awaited {
                 Some(format!("Section {letter} is in {key}; {{undo}} undoes that."))
             }
             Awaited::Transposed => {
-                let by = state.status.song.transpose;
-                Some(format!("The song is transposed by {by} now; {{undo}} undoes that."))
+                let song = &state.status.song;
+                let by = i32::from(song.transpose.semitones());
+                let sounds = sounds_words(song.key, by);
+                Some(format!("The song now sounds {sounds}; {{undo}} undoes that."))
+            }
+            Awaited::TransposedSection(letter) => {
+                let song = &state.status.song;
+                let section = song.section(letter)?;
+                let sounds = sounds_words(section.key.or(song.key), shift(song, section));
+                Some(format!("Section {letter} now sounds {sounds}; {{undo}} undoes that."))
             }
             Awaited::SplitOff(pass) => {
                 let count = state.status.song.pass(pass)?.notes().len();

@@ -3,7 +3,7 @@
 //!
 //! In: a stack of layers and its section. Out: notes by key and time. A sheet is made once for each change
 //! of what is in it; looking something up costs no more than what is found. Pitch is the key as it is
-//! written: a transposition of the song or section is not applied.
+//! written: a transposition of the song or section shows only in the names of the keys.
 
 use crate::action::Side;
 use crate::axis::SIXTEENTH;

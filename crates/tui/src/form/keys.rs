@@ -1,9 +1,12 @@
 //! The fields for a key and a transposition, of the song and of a section.
 
-use super::Form;
+use super::{Form, Purpose};
 use crate::text;
-use chaconne_harmony::semitones_to;
+use chaconne_harmony::{semitones_to, transposed_key};
 use chaconne_song::{KeySignature, Transpose};
+
+/// What the field for a key is called.
+pub(super) const KEY_LABEL: &str = "key";
 
 /// What is written beside a transposition.
 pub(super) const TRANSPOSE_HINT: &str = "semitones, or to F minor";
@@ -20,6 +23,22 @@ impl Form {
             let typed = text::clip(typed, 20, '~');
             (field, format!("'{typed}' is not a key: write it as C major or F# minor."))
         })
+    }
+
+    /// What is written beside the key of a song or section that is transposed: the field keeps the key as
+    /// written, and the rest of the screen shows the one that sounds.
+    pub(super) fn key_hint(&self, field: usize) -> Option<String> {
+        let has_key = matches!(self.purpose, Purpose::Song | Purpose::Section(_));
+        if !has_key || self.fields[field].label != KEY_LABEL {
+            return None;
+        }
+        let own = self.key(field).ok()?;
+        let written = own.or(self.song_key)?;
+        // The transposition is asked for under the key.
+        let by = self.transposition(field + 1, Some(written)).ok()?.semitones();
+        let by = i32::from(by) + i32::from(self.song_transpose.semitones());
+        let whose = if own.is_some() { "written" } else { "empty: the song's" };
+        (by != 0).then(|| format!("{whose}; sounds in {}", transposed_key(written, by)))
     }
 
     /// The transposition in a field: semitones, or the key to go to from `from`.

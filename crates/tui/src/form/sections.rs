@@ -3,7 +3,7 @@
 //! In: the section or the form as it is. Out: what is wanted instead. On the screen letters may be
 //! typed small; in a file they are capitals.
 
-use super::keys::TRANSPOSE_HINT;
+use super::keys::{KEY_LABEL, TRANSPOSE_HINT};
 use super::time::{Known, TEMPO};
 use super::{Form, Line, Purpose, Value, not_too_long, text_field};
 use crate::chords::sounding;
@@ -99,12 +99,12 @@ impl Form {
                 &like.metre.first().to_string(),
             ),
             text_field(TEMPO, "", &written),
-            text_field("key", "e.g. A minor; empty: the song's", &key),
+            text_field(KEY_LABEL, "e.g. A minor; empty: the song's", &key),
             text_field("transpose", TRANSPOSE_HINT, &like.transpose.to_string()),
             text_field("fermatas", "bar.beat, e.g. 8.4 12.4", &fermatas),
         ];
         let mut form = Form::of(purpose, title, fields);
-        form.song_key = song.key;
+        (form.song_key, form.song_transpose) = (song.key, song.transpose);
         form.focus = NAME;
         form.known = Some(Known { metre: known, tempo, written });
         form

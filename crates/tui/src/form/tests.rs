@@ -3,8 +3,8 @@
 use super::*;
 use crate::start::Start;
 use crate::testing::four_parts;
-use chaconne_song::Song;
 use chaconne_song::{Letter, Section, Track, TrackId};
+use chaconne_song::{Song, Transpose};
 use chaconne_time::{MetreMap, NoteKind, NoteValue, Tempo};
 use std::sync::Arc;
 
@@ -40,6 +40,39 @@ fn what_a_song_starts_from_proposes_its_time_unless_another_was_typed() {
     form.adjust(Side::Left);
     let Some(Filled::NewSong(spec)) = form.accept() else { panic!() };
     assert_eq!((spec.start, spec.bars), (Start::Rhythm, 4));
+}
+
+#[test]
+fn the_key_of_a_transposed_song_is_written_and_said_to_sound_in_another() {
+    let mut song = song();
+    song.key = "D major".parse().ok();
+    assert_eq!(Form::edit_song(&song).hint(1), "e.g. A minor; may be empty");
+    song.transpose = Transpose::new(-2).unwrap();
+    let mut form = Form::edit_song(&song);
+    assert_eq!(
+        (form.text(1).as_str(), form.hint(1).as_str()),
+        ("D major", "written; sounds in C major")
+    );
+    // What is typed counts at once, a key to go to, too.
+    form.focus = 2;
+    form.clear();
+    type_text(&mut form, "to E major");
+    assert_eq!(form.hint(1), "written; sounds in E major");
+
+    // A section is transposed besides the song, and without a key of its own has the song's.
+    let mut section = Section::clone(&song.sections[0]);
+    section.transpose = Transpose::new(5).unwrap();
+    let form = Form::edit_section(&song, &section);
+    let key = form.fields.iter().position(|field| field.label == "key").unwrap();
+    assert_eq!(form.hint(key), "empty: the song's; sounds in F major");
+    section.key = "A minor".parse().ok();
+    let form = Form::edit_section(&song, &section);
+    assert_eq!(
+        (form.text(key).as_str(), form.hint(key).as_str()),
+        ("A minor", "written; sounds in C minor")
+    );
+    section.transpose = Transpose::new(2).unwrap();
+    assert_eq!(Form::edit_section(&song, &section).hint(key), "e.g. A minor; empty: the song's");
 }
 
 #[test]

@@ -2,7 +2,7 @@
 //!
 //! In: the track or the song as it is. Out: what it is to be.
 
-use super::keys::TRANSPOSE_HINT;
+use super::keys::{KEY_LABEL, TRANSPOSE_HINT};
 use super::new_track::KINDS;
 use super::{Field, Form, Line, Purpose, Value, not_too_long, text_field};
 use crate::text;
@@ -69,7 +69,7 @@ impl Form {
         let key = song.key.map(|key| key.to_string()).unwrap_or_default();
         let fields = vec![
             text_field("title", "", &song.title),
-            whole("key", "e.g. A minor; may be empty", &key),
+            whole(KEY_LABEL, "e.g. A minor; may be empty", &key),
             text_field("transpose", TRANSPOSE_HINT, &song.transpose.to_string()),
         ];
         Form::of(Purpose::Song, "Change the song", fields)

@@ -59,7 +59,14 @@ impl Screen {
             Action::SongTempo(Vertical::Down) => ask(Command::StepSongTempo(-1)),
             Action::Arm => self.arm(self.chosen, out),
             Action::Mute => self.next(Setting::MuteTrack, out),
-            Action::Solo => self.next(Setting::SoloTrack, out),
+            Action::Solo => {
+                let status = &state.status;
+                let track = self.chosen.and_then(|id| status.song.track(id));
+                if track.is_some_and(|it| it.mute && !status.solo_tracks.contains(&it.id)) {
+                    self.say_with_keys("The track is muted: {mute} unmutes it.");
+                }
+                self.next(Setting::SoloTrack, out);
+            }
             Action::Quantise => self.quantise(state, out),
             Action::Show(view) => self.go_to(view),
             Action::ShowBeside(side) => self.go_beside(side),

@@ -96,7 +96,12 @@ impl Screen {
         let edit = |edit| Command::Edit(Commit::of(Edit::Section(section, edit)));
         let command = match action {
             LayerAction::Mute => Command::Next(Setting::MutePass(section, pass)),
-            LayerAction::Solo => Command::Next(Setting::SoloPass(pass)),
+            LayerAction::Solo => {
+                if stack.layers[at].1 && !state.status.solo_passes.contains(&pass) {
+                    self.say_with_keys("The layer is muted: {mute-layer} unmutes it.");
+                }
+                Command::Next(Setting::SoloPass(pass))
+            }
             LayerAction::Feel => {
                 // In the notes it is the layer of the note under the cursor.
                 let shown = (self.view == View::Notes).then(|| self.target(state)).flatten();

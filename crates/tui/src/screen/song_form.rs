@@ -6,7 +6,7 @@
 
 mod commits;
 
-use super::{Effect, Overlay, Screen, View};
+use super::{Awaited, Effect, Overlay, Screen, View};
 use crate::action::{Move, SectionAction, Vertical};
 use crate::chords::{suggested, written};
 use crate::desk::DeskState;
@@ -199,6 +199,10 @@ impl Screen {
                 self.overlays.close();
                 let place = if spec.of.is_some() { at } else { at + 1 };
                 self.song_form.go(spec.letter, place);
+                let was = spec.of.and_then(|letter| song.section(letter));
+                if was.is_some_and(|section| section.transpose != spec.transpose) {
+                    self.awaited = Some(Awaited::TransposedSection(spec.letter));
+                }
                 if !commit.edits.is_empty() {
                     out.push(Effect::Command(Command::Edit(commit)));
                 }

@@ -1,6 +1,6 @@
 //! Changes of the list of tracks and of the song as a whole. Each is one step of undo.
 
-use super::{Effect, Overlay, Screen};
+use super::{Awaited, Effect, Overlay, Screen};
 use crate::action::{TrackAction, Vertical};
 use crate::desk::DeskState;
 use crate::form::{Form, LayerSpec, SongSpec, TrackSpec};
@@ -87,7 +87,10 @@ impl Screen {
         if spec.transpose != song.transpose {
             edits.push(Edit::Transpose(spec.transpose));
         }
-        self.take_edits(edits, song, out);
+        let transposes = spec.transpose != song.transpose;
+        if self.take_edits(edits, song, out) && transposes {
+            self.awaited = Some(Awaited::Transposed);
+        }
     }
 
     /// Names a layer.
@@ -98,20 +101,22 @@ impl Screen {
         self.take_edits(if known { vec![edit] } else { Vec::new() }, song, out);
     }
 
-    /// Makes the edits of a form one step of undo, if the song accepts them.
-    fn take_edits(&mut self, edits: Vec<Edit>, song: &Song, out: &mut Vec<Effect>) {
+    /// Makes the edits of a form one step of undo, if the song accepts them; returns whether it does.
+    fn take_edits(&mut self, edits: Vec<Edit>, song: &Song, out: &mut Vec<Effect>) -> bool {
         if edits.is_empty() {
             self.overlays.close();
-            return;
+            return true;
         }
         let commit = Commit::of_all(edits);
         match commit.clone().apply(&mut Song::clone(song)) {
             Err(error) => {
                 self.on_form(|form| form.refuse(form.focus, text::sentence(&error.to_string())));
+                false
             }
             Ok(_) => {
                 self.overlays.close();
                 out.push(Effect::Command(Command::Edit(commit)));
+                true
             }
         }
     }

@@ -2,14 +2,13 @@
 //! cursor.
 
 use crate::action::Arrows;
-use crate::chords::key_heard;
 use crate::draw::Pen;
 use crate::draw::timeline::Stage;
-use crate::key_names::{LONGEST, Naming, key_name, pitch};
+use crate::key_names::{LONGEST, Naming, key_name};
 use crate::lane::points_on_axis;
 use crate::sheet::{Lying, Sheet, SheetLayer};
 use crate::text::{self, plural};
-use chaconne_song::{Curve, Pass, Shape, U7, transposed};
+use chaconne_song::{Curve, Pass, Shape, U7};
 use chaconne_time::{Span, Tick};
 use std::ops::Range;
 
@@ -195,13 +194,6 @@ fn note_facts(stage: &Stage, sheet: &Sheet, lying: &Lying) -> Vec<String> {
     if !played.is_empty() {
         facts.push(format!("played {}", played.join(", ")));
     }
-    let sounds = transposed(stroke.key, by(stage, sheet));
-    if sounds != stroke.key {
-        facts.push(format!(
-            "sounds as {}",
-            pitch(sounds, key_heard(&stage.sight.state.status.song, &sheet.section))
-        ));
-    }
     if sheet.layers.len() > 1 {
         facts.push(format!("layer {}", lying.layer.number));
     }
@@ -226,13 +218,6 @@ fn played_words(sheet: &Sheet, lying: &Lying, naming: Naming) -> Vec<String> {
     words.extend(placed.velocity.map(|_| format!("velocity {}", played.velocity.get())));
     words.extend(placed.length.map(|_| format!("length {}", played.length.0)));
     words
-}
-
-/// How far the track is transposed.
-fn by(stage: &Stage, sheet: &Sheet) -> i32 {
-    let song = stage.sight.state.status.song.transpose.semitones();
-    let section = sheet.section.transpose.semitones();
-    if sheet.track.pitched { i32::from(song) + i32::from(section) } else { 0 }
 }
 
 /// A length in ticks, in which it is changed, and in beats, in which it is heard.

@@ -1,6 +1,7 @@
 //! The list of the song's sections: a row for each, with the facts about it in columns.
 
 use super::{FormSight, duration};
+use crate::chords::key_heard;
 use crate::draw::Pen;
 use crate::numbers::tempo_text;
 use crate::text;
@@ -149,7 +150,7 @@ fn section(
     pen.put(columns.bars, y, &format!("{:>4}", section.metre.bars()), text);
     pen.put(columns.metre, y, &metre, text);
     pen.put(columns.tempo, y, &tempo, text);
-    let key = section.key.or(seen.song.key).map_or(String::new(), |key| key.to_string());
+    let key = key_heard(seen.song, section).map_or(String::new(), |key| key.to_string());
     // The song's key is not the section's own.
     let style = if section.key.is_some() { text } else { palette.faint() };
     let mut put = |x: Option<u16>, words: &str, style| {

@@ -29,6 +29,24 @@ fn the_notes_of_a_layer_are_drawn() {
 }
 
 #[test]
+fn a_transposed_song_has_one_key_on_the_whole_screen() {
+    let mut song = four_parts();
+    song.key = "D major".parse().ok();
+    song.transpose = chaconne_song::Transpose::new(-2).unwrap();
+    let section = Arc::make_mut(&mut song.sections[0]);
+    section.chords = chaconne_harmony::chart("D | C", &section.metre).unwrap();
+    // D4 and C4 as written sound as C4 and Bb3.
+    song.lay(Letter::A, pass(15, 2, 3840, &[(0, 200, 62, 90), (960, 200, 60, 90)]));
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::Down), Key::new(Code::F(4))]);
+    let text = stage.text(120, 40);
+    assert!(text.contains("1 C ") && text.contains("2 Bb "), "{text}");
+    // The rows of the two notes.
+    assert!(text.contains(" C4 │▆") && text.contains(" Bb3 │    ▆"), "{text}");
+    assert!(!text.contains("A#"), "{text}");
+}
+
+#[test]
 fn the_notes_of_drums_are_drawn_by_name() {
     let mut stage = Stage::new(four_parts());
     stage.press([Key::new(Code::F(4))]);

@@ -1,7 +1,7 @@
 //! The view of the form as pictures.
 
 use super::*;
-use chaconne_song::{KeySignature, Layer, Song};
+use chaconne_song::{KeySignature, Layer, Song, Transpose};
 
 /// A verse with four parts, a chorus that shares two of their passes, and a bridge in another metre.
 fn three_sections() -> Song {
@@ -36,6 +36,20 @@ fn the_form_is_drawn_stopped_on_every_size() {
     insta::assert_snapshot!("form_120x40", stage.text(120, 40));
     insta::assert_snapshot!("form_200x60", stage.text(200, 60));
     insta::assert_snapshot!("form_40x12", stage.text(40, 12));
+}
+
+#[test]
+fn the_keys_in_the_list_of_sections_are_those_that_sound() {
+    let mut song = three_sections();
+    song.transpose = Transpose::new(-2).unwrap();
+    Arc::make_mut(&mut song.sections[2]).transpose = Transpose::new(1).unwrap();
+    let mut stage = Stage::new(song);
+    stage.press([Key::new(Code::F(6))]);
+    let text = stage.text(120, 40);
+    let keys = ["Eb major", "C minor", "E major"];
+    let rows = text.lines().filter(|line| keys.iter().any(|key| line.contains(key)));
+    assert_eq!(rows.count(), 3, "{text}");
+    assert!(!text.contains("F major") && !text.contains("D minor"), "{text}");
 }
 
 #[test]

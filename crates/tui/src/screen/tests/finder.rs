@@ -134,9 +134,11 @@ fn outcome(player: &Player) -> String {
     let open: Vec<_> = screen.overlays.iter().filter(|open| **open != Overlay::Piano).collect();
     let place = (screen.view, screen.chosen, &screen.axis, &screen.layers, &screen.notes);
     let status = player.bench.state().status;
+    // In piano mode a message with a key says what leaves it first.
+    let notice = format!("{:?}", screen.notice).replace("Esc, then ", "");
     format!(
-        "{:?}\n{:?}\n{open:?}\n{place:?}\n{:?}\n{:?}\n{status:?}",
-        player.effects, screen.notice, screen.song_form, screen.piano
+        "{:?}\n{notice}\n{open:?}\n{place:?}\n{:?}\n{:?}\n{status:?}",
+        player.effects, screen.song_form, screen.piano
     )
 }
 

@@ -118,7 +118,10 @@ fn a_part_beyond_its_compass_is_named_with_the_transposition_that_fits_and_enter
     player.enter();
     let song = player.bench.state().status.song;
     assert_eq!(song.transpose.semitones(), -2);
-    assert_eq!(player.screen.notice.text, "The song is transposed by -2 now; u undoes that.");
+    assert_eq!(
+        player.screen.notice.text,
+        "The song now sounds 2 semitones lower than written; u undoes that."
+    );
     player.type_text("Y");
     player.press([DOWN, DOWN, DOWN, DOWN]);
     assert_eq!(sentence(&player), "singer stays within G3 to D5 in every section.");

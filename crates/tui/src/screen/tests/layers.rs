@@ -42,6 +42,15 @@ impl Player {
 }
 
 #[test]
+fn a_muted_layer_that_is_soloed_is_said_to_be_muted() {
+    let mut player = player();
+    player.type_text("s");
+    assert!(!player.screen.notice.text.contains("muted"), "{}", player.screen.notice.text);
+    player.type_text("sms");
+    assert_eq!(player.screen.notice.text, "The layer is muted: m unmutes it.");
+}
+
+#[test]
 fn a_layer_can_be_muted_moved_and_removed_and_each_is_undone() {
     let mut player = player();
     assert_eq!((player.stack().as_str(), player.cursor()), ("17 15 12", Some(17)));

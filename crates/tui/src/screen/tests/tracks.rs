@@ -115,8 +115,34 @@ fn the_song_gets_a_title_a_key_and_a_transposition() {
     assert_eq!(song.title, "Evening");
     assert_eq!(song.key.map(|key| key.to_string()).as_deref(), Some("Eb major"));
     assert_eq!(song.transpose.semitones(), -3);
+    assert_eq!(player.screen.notice.text, "The song now sounds in C major; u undoes that.");
     player.type_text("u");
     assert_eq!(player.bench.state().status.song.title, four_parts().title);
+}
+
+#[test]
+fn a_song_without_a_key_says_how_far_it_sounds_from_what_is_written() {
+    let mut player = Player::new(four_parts());
+    for (semitones, said) in [
+        ("-2", "The song now sounds 2 semitones lower than written; u undoes that."),
+        ("1", "The song now sounds 1 semitone higher than written; u undoes that."),
+        ("0", "The song now sounds as written; u undoes that."),
+    ] {
+        player.type_text("E");
+        player.press([Key::new(Code::Tab), Key::new(Code::Tab), Key::ctrl('u')]);
+        player.type_text(semitones);
+        player.enter();
+        assert_eq!(player.screen.notice.text, said);
+    }
+}
+
+#[test]
+fn a_muted_track_that_is_soloed_is_said_to_be_muted() {
+    let mut player = Player::new(four_parts());
+    player.type_text("s");
+    assert!(!player.screen.notice.text.contains("muted"), "{}", player.screen.notice.text);
+    player.type_text("sms");
+    assert_eq!(player.screen.notice.text, "The track is muted: m unmutes it.");
 }
 
 #[test]
