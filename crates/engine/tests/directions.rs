@@ -261,6 +261,47 @@ fn the_last_time_leads_to_what_follows_the_section_for_the_last_time() {
 }
 
 #[test]
+fn the_place_in_the_form_changes_after_a_last_time_only_at_the_seam() {
+    let stands = |b: &Bench, letter: &str, entry: Option<i64>| {
+        assert_eq!(standing(b), (letter.to_string(), entry.map(|entry| (entry, 4))));
+    };
+    // The second of three times through A is the last: the song ends after it.
+    let mut b = playing("A A B A");
+    b.to(2 * BAR + 1500);
+    stands(&b, "A", Some(2));
+    for _ in 0..2 {
+        assert!(b.command(Command::LastTime));
+        stands(&b, "A", Some(2));
+    }
+    assert_eq!(route(&b), "A16");
+    b.to(4 * BAR - 200);
+    stands(&b, "A", Some(2));
+    b.run_to(b.now + 20_000_000_000);
+    assert_eq!(b.engine.status(b.now).transport, Transport::Stopped);
+
+    // From the first A the song goes to what follows the last one.
+    let mut b = playing("A B A C");
+    b.to(1500);
+    assert!(b.command(Command::LastTime));
+    stands(&b, "A", Some(1));
+    b.to(2 * BAR - 200);
+    stands(&b, "A", Some(1));
+    b.to(2 * BAR + 200);
+    stands(&b, "C", Some(4));
+
+    // Called off by staying, the round still has its place, and the next one has none.
+    let mut b = playing("A B A C");
+    b.to(1500);
+    assert!(b.command(Command::LastTime));
+    b.to(BAR);
+    assert!(b.command(Command::Stay));
+    stands(&b, "A", Some(1));
+    b.to(2 * BAR + 200);
+    stands(&b, "A", None);
+    b.check_wire();
+}
+
+#[test]
 fn a_form_starts_again_until_that_is_turned_off_or_it_is_the_last_time() {
     let mut b = playing("A B");
     assert!(b.command(Command::Repeat(true)));

@@ -265,6 +265,7 @@ impl Engine {
         let halves = halves(before, &self.song, edits);
         if let (Some(halves), Some(run)) = (halves, self.transport.run_mut()) {
             run.rest.whole = with_second_half(&run.rest.whole, halves);
+            run.rest.holds = None;
             run.rest.left = run.rest.left.take().map(|left| with_second_half(&left, halves));
         }
         if changed(self.present(now)) {

@@ -115,6 +115,7 @@ impl Engine {
             _ => follows(&Route::letters(&self.song)).unwrap_or_default(),
         };
         self.repeats = false;
+        let place = self.in_form(here.at, self.position(here.at));
         let form = self.song.form.unrolled();
         if let Some(run) = self.transport.run_mut() {
             run.rest.left = Some(next.clone());
@@ -124,6 +125,10 @@ impl Engine {
             }
         }
         self.resume(now, &here, false);
+        // Until the round is over it is still the one that it was, however few come after it.
+        if let (Some((place, _)), Some(run)) = (place, self.transport.run_mut()) {
+            run.rest.holds = Some((here.turn, place));
+        }
         self.say(match self.existing(next).first() {
             Some(next) => format!("last time through {letter}: section {next} follows, to the end"),
             None => format!("last time through {letter}: the song ends after this round"),

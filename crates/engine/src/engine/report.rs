@@ -103,7 +103,7 @@ impl Engine {
     }
 
     /// The position of a tick along the route of the run.
-    fn position(&self, at: Tick) -> Option<Position> {
+    pub(super) fn position(&self, at: Tick) -> Option<Position> {
         let run = self.transport.run()?;
         let span = Span::new(run.music(), run.end());
         self.walk().filter(|_| span.contains(at))?.position(at)
@@ -112,7 +112,7 @@ impl Engine {
     /// The round of a route with an end that is played at a tick, and of how many: of the run, which is
     /// `along`, or while stopped of the position kept. It is told from what comes after it, because jumps may
     /// have led there.
-    fn in_form(&self, at: Tick, along: Option<Position>) -> Option<(i64, i64)> {
+    pub(super) fn in_form(&self, at: Tick, along: Option<Position>) -> Option<(i64, i64)> {
         let (rest, at, round, rounds, whole) = if let Some(run) = self.transport.run() {
             (&run.rest, at, along?.round, run.rounds, run.whole)
         } else {
@@ -126,7 +126,8 @@ impl Engine {
             None => rounds? - round,
         };
         // A route that repeats has several times as many rounds to come.
-        (whole > 0 && !rest.is_away(at)).then(|| (whole - coming % whole, whole))
+        let place = || rest.held(at).unwrap_or(whole - coming % whole);
+        (whole > 0 && !rest.is_away(at)).then(|| (place(), whole))
     }
 
     /// The position of a tick in its section, in the run or, while stopped, from the position kept.

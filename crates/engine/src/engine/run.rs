@@ -73,6 +73,7 @@ impl Run {
     pub fn enter(&mut self, entries: Vec<Entry>, from: Tick) {
         self.since.clear();
         self.repeated = None;
+        self.rest.holds = None;
         self.go_on_with(from, true, entries);
     }
 
@@ -153,18 +154,26 @@ pub(super) struct Rest {
     pub left: Option<Vec<Letter>>,
     /// Since when the run is away from the route, or was last, and until when.
     pub away: Option<Span>,
+    /// Until when the round that plays keeps its place in the route although rounds after it were left out,
+    /// and that place, counted from 1. From then on the place follows from what is to come.
+    pub holds: Option<(Tick, i64)>,
 }
 
 impl Rest {
     /// What comes after the entries of a route that is played from its start.
     pub fn of(song: &Song, entries: &[Entry]) -> Rest {
         let whole = letters_after(song, entries, Tick::MIN).unwrap_or_default();
-        Rest { whole, left: None, away: None }
+        Rest { whole, left: None, away: None, holds: None }
     }
 
     /// Whether a tick belongs to something else than the route.
     pub fn is_away(&self, at: Tick) -> bool {
         self.away.is_some_and(|away| away.contains(at))
+    }
+
+    /// The place of the round that plays, if rounds after it were left out.
+    pub fn held(&self, at: Tick) -> Option<i64> {
+        self.holds.filter(|&(until, _)| at < until).map(|(_, place)| place)
     }
 
     /// Leaves the route at a turn, if the run is on it until then.
@@ -177,6 +186,7 @@ impl Rest {
     /// Goes back to the route at a turn, or does not leave it after all.
     pub fn go_back(&mut self, at: Tick, turn: Tick) {
         self.away = self.away.filter(|away| away.from <= at);
+        self.holds = self.holds.map(|(until, place)| (until.min(turn), place));
         if let Some(away) = self.away.as_mut().filter(|away| away.contains(at)) {
             away.to = turn;
         }
