@@ -29,6 +29,14 @@ impl Naming {
             false => Naming::Drums,
         }
     }
+
+    /// How many semitones a key sounds above the C below it; `None` for a drum.
+    pub fn in_octave(self, key: U7) -> Option<u8> {
+        match self {
+            Naming::Pitches { up, .. } => Some(transposed(key, up).get() % 12),
+            Naming::Drums => None,
+        }
+    }
 }
 
 /// The name of a key without its octave.
@@ -73,6 +81,15 @@ pub const LONGEST: u16 = 18;
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Two semitones lower, D sounds as C, and C as B flat.
+    #[test]
+    fn the_place_in_the_octave_is_that_of_the_sound() {
+        let lower = Naming::Pitches { of: None, up: -2 };
+        let places = [62, 60, 61].map(|key| lower.in_octave(U7::low_bits(key)));
+        assert_eq!(places, [Some(0), Some(10), Some(11)]);
+        assert_eq!(Naming::Drums.in_octave(U7::low_bits(36)), None);
+    }
     use chaconne_song::Transpose;
 
     #[test]

@@ -133,7 +133,7 @@ fn names(pen: &mut Pen, stage: &Stage, bands: &[Vec<U7>], naming: Naming, top: u
             _ => None,
         };
         if let Some((name, key)) = named {
-            let style = notes_view::key_style(pen, key, pitched);
+            let style = notes_view::key_style(pen, key, naming);
             pen.put_before(stage.left - 1, y, &name, style);
         }
     }

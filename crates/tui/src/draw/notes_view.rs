@@ -10,7 +10,7 @@ use super::timeline::{self, Shape, Stage};
 use super::{Frame, Pen, Sight, track_head};
 use crate::action::Arrows;
 use crate::cells::{Cell, Look, Source};
-use crate::key_names::key_name_in;
+use crate::key_names::{Naming, key_name_in};
 use crate::lane::InLane;
 use crate::picture::Pictures;
 use crate::screen::{NotesView, Screen};
@@ -178,7 +178,7 @@ fn head(pen: &mut Pen, stage: &Stage, sheet: &Sheet, key: U7, here: bool, y: u16
         true => palette.on(),
         // Drums that are not played stand back.
         false if !pitched && !sheet.is_used(key) => palette.faint(),
-        false => key_style(pen, key, pitched),
+        false => key_style(pen, key, naming),
     };
     let x = pen.put_before(stage.left - 1, y, &name, style);
     words::key_facts(pen, stage, sheet, key, (BESIDE, y));
@@ -187,11 +187,11 @@ fn head(pen: &mut Pen, stage: &Stage, sheet: &Sheet, key: U7, here: bool, y: u16
     }
 }
 
-/// The style of a key's name: every C stands out, and black keys stand back.
-pub(super) fn key_style(pen: &Pen, key: U7, pitched: bool) -> Style {
-    match key.get() % 12 {
-        0 if pitched => pen.palette.strong(),
-        1 | 3 | 6 | 8 | 10 if pitched => pen.palette.faint(),
+/// The style of a key's name: every C that sounds stands out, and black keys stand back.
+pub(super) fn key_style(pen: &Pen, key: U7, naming: Naming) -> Style {
+    match naming.in_octave(key) {
+        Some(0) => pen.palette.strong(),
+        Some(1 | 3 | 6 | 8 | 10) => pen.palette.faint(),
         _ => pen.palette.text(),
     }
 }

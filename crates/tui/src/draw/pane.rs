@@ -107,8 +107,9 @@ fn strokes(pen: &mut Pen, stage: &Stage, source: &Source, plan: &Plan, pictures:
 
 /// The name of a key, left of its row, with its notes.
 fn head(pen: &mut Pen, stage: &Stage, sheet: &Sheet, key: U7, y: u16) {
-    let style = notes_view::key_style(pen, key, sheet.track.pitched);
-    pen.put_before(stage.left - 1, y, &key_name(key, stage.naming(&sheet.track)), style);
+    let naming = stage.naming(&sheet.track);
+    let style = notes_view::key_style(pen, key, naming);
+    pen.put_before(stage.left - 1, y, &key_name(key, naming), style);
     notes_view::key_facts(pen, stage, sheet, key, (2, y));
 }
 
