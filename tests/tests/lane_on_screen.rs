@@ -113,7 +113,7 @@ fn a_swell_and_a_crescendo_are_drawn_heard_and_saved_while_the_loop_plays() {
     assert_eq!(save(), chaconne_song::text::read(&song()).unwrap());
     terminal.keys("q");
     terminal.wait_for("Quit?");
-    terminal.keys("l");
+    terminal.keys("q");
     assert_eq!(terminal.end(), 0);
     terminal.assert_restored();
     let heard = tap.close();
