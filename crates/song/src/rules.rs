@@ -131,28 +131,30 @@ pub(crate) fn tempo(metre: &MetreMap, tempo: &TempoMap) -> Result<(), Broken> {
     tempo.points().iter().try_for_each(|point| tempo_point(metre, point))
 }
 
-/// Checks that a fermata is within the 999 bars that a section can have. It may be past the section's last bar.
-pub(crate) fn fermata_at(metre: &MetreMap, at: Tick) -> Result<(), Broken> {
+/// Checks that a chord or a fermata is within the 999 bars that a section can have. It may be past the section's
+/// last bar.
+pub(crate) fn placed(metre: &MetreMap, what: &str, at: Tick) -> Result<(), Broken> {
     if (Tick::ZERO..bars_end(metre)).contains(&at) {
         return Ok(());
     }
     Err(format!(
-        "the fermata at {} is outside 1.1.0 to the end of bar {}",
+        "the {what} at {} is outside 1.1.0 to the end of bar {}",
         shown(metre, at),
         MetreMap::MAX_BARS
     ))
 }
 
-/// Checks that a fermata comes after the one before it.
-pub(crate) fn fermata_follows(
+/// Checks that a chord or a fermata comes after the one before it.
+pub(crate) fn follows(
     metre: &MetreMap,
+    what: &str,
     before: Option<Tick>,
     at: Tick,
 ) -> Result<(), Broken> {
     match before.filter(|&before| before >= at) {
         None => Ok(()),
         Some(before) => Err(format!(
-            "the fermata at {} must come after the one at {}",
+            "the {what} at {} must come after the one at {}",
             shown(metre, at),
             shown(metre, before)
         )),
@@ -161,51 +163,24 @@ pub(crate) fn fermata_follows(
 
 /// Checks all fermatas of a section.
 pub(crate) fn fermatas(metre: &MetreMap, fermatas: &[Tick]) -> Result<(), Broken> {
-    let mut before = None;
-    for &at in fermatas {
-        fermata_at(metre, at)?;
-        fermata_follows(metre, before, at)?;
-        before = Some(at);
-    }
-    Ok(())
-}
-
-/// Checks that a chord is within the 999 bars that a section can have. It may be past the section's
-/// last bar.
-pub(crate) fn chord_at(metre: &MetreMap, at: Tick) -> Result<(), Broken> {
-    if (Tick::ZERO..bars_end(metre)).contains(&at) {
-        return Ok(());
-    }
-    Err(format!(
-        "the chord at {} is outside 1.1.0 to the end of bar {}",
-        shown(metre, at),
-        MetreMap::MAX_BARS
-    ))
-}
-
-/// Checks that a chord comes after the one before it.
-pub(crate) fn chord_follows(
-    metre: &MetreMap,
-    before: Option<Tick>,
-    at: Tick,
-) -> Result<(), Broken> {
-    match before.filter(|&before| before >= at) {
-        None => Ok(()),
-        Some(before) => Err(format!(
-            "the chord at {} must come after the one at {}",
-            shown(metre, at),
-            shown(metre, before)
-        )),
-    }
+    in_order(metre, "fermata", fermatas.iter().copied())
 }
 
 /// Checks all chords of a section.
 pub(crate) fn chords(metre: &MetreMap, chords: &[Chord]) -> Result<(), Broken> {
+    in_order(metre, "chord", chords.iter().map(|chord| chord.at))
+}
+
+fn in_order(
+    metre: &MetreMap,
+    what: &str,
+    places: impl Iterator<Item = Tick>,
+) -> Result<(), Broken> {
     let mut before = None;
-    for chord in chords {
-        chord_at(metre, chord.at)?;
-        chord_follows(metre, before, chord.at)?;
-        before = Some(chord.at);
+    for at in places {
+        placed(metre, what, at)?;
+        follows(metre, what, before, at)?;
+        before = Some(at);
     }
     Ok(())
 }

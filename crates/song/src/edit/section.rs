@@ -62,7 +62,7 @@ fn set_fermata(
     on: bool,
 ) -> Result<SectionEdit, EditError> {
     let section = section_mut(song, letter)?;
-    rules::fermata_at(&section.metre, at).map_err(EditError::Unfit)?;
+    rules::placed(&section.metre, "fermata", at).map_err(EditError::Unfit)?;
     let place = section.fermatas.binary_search(&at);
     match place {
         Ok(index) if !on => drop(section.fermatas.remove(index)),
@@ -79,7 +79,7 @@ fn set_chord(
     symbol: Option<ChordSymbol>,
 ) -> Result<SectionEdit, EditError> {
     let section = section_mut(song, letter)?;
-    rules::chord_at(&section.metre, at).map_err(EditError::Unfit)?;
+    rules::placed(&section.metre, "chord", at).map_err(EditError::Unfit)?;
     let place = section.chords.binary_search_by_key(&at, |chord| chord.at);
     let before = place.ok().and_then(|index| section.chords.get(index)).map(|chord| chord.symbol);
     match (place, symbol) {

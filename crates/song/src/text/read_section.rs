@@ -118,8 +118,8 @@ fn fermatas<'a>(
     let mut before = None;
     for &leaf in leaves {
         let at = reader.tick(leaf, "a fermata", Some(metre)).and_then(|at| {
-            reader.faults.keep(leaf, rules::fermata_at(metre, at))?;
-            reader.faults.keep(leaf, rules::fermata_follows(metre, before, at))?;
+            reader.faults.keep(leaf, rules::placed(metre, "fermata", at))?;
+            reader.faults.keep(leaf, rules::follows(metre, "fermata", before, at))?;
             Some(at)
         });
         before = at.or(before);
@@ -158,8 +158,8 @@ fn chord<'a>(
     let at = reader.tick(text.at, "at", Some(metre));
     let symbol = reader.faults.parsed(text.chord, "chord", str::parse);
     let at = at?;
-    reader.faults.keep(text.at, rules::chord_at(metre, at))?;
-    reader.faults.keep(text.at, rules::chord_follows(metre, before, at))?;
+    reader.faults.keep(text.at, rules::placed(metre, "chord", at))?;
+    reader.faults.keep(text.at, rules::follows(metre, "chord", before, at))?;
     Some(Chord { at, symbol: symbol? })
 }
 
