@@ -157,14 +157,18 @@ impl Engine {
 
     /// The tempo of the beats given, to a tenth of a quarter note per minute, while they lead the run.
     pub(super) fn hand_tempo(&self) -> Option<Tempo> {
+        Some(to_a_tenth(tempo_of(self.leading_hand()?.pace.quarter())))
+    }
+
+    /// Who leads the run by hand; `None` if the song or another clock leads it.
+    fn leading_hand(&self) -> Option<&Conductor> {
         let leads = self.transport.run().is_some_and(|run| run.leads == Leads::Hand);
-        let hand = self.hand.as_ref().filter(|_| leads)?;
-        Some(to_a_tenth(tempo_of(hand.pace.quarter())))
+        self.hand.as_ref().filter(|_| leads)
     }
 
     /// How loud a note sounds under the beat that was given last.
     pub(super) fn under_beat(&self, velocity: U7) -> U7 {
-        let struck = self.hand.as_ref().and_then(|hand| hand.struck);
+        let struck = self.leading_hand().and_then(|hand| hand.struck);
         struck.map_or(velocity, |struck| as_loud_as(velocity, struck))
     }
 }
