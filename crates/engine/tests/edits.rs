@@ -71,6 +71,12 @@ kinds! {
     Edit::Track(_, T::Mute(_)) => "track mute",
     Edit::Track(_, T::PassLength(_)) => "track pass length",
     Edit::Track(_, T::Compass(_)) => "track compass",
+    Edit::Track(_, T::KeysPlay(_)) => "track keys play",
+    Edit::Track(_, T::ChordStack(_)) => "track chord stack",
+    Edit::Track(_, T::ChordInversion(_)) => "track chord inversion",
+    Edit::Track(_, T::ChordOpen(_)) => "track chord open",
+    Edit::Track(_, T::ChordLeading(_)) => "track chord leading",
+    Edit::Track(_, T::ChordKey(..)) => "track chord key",
     Edit::Section(_, S::Letter(_)) => "section letter",
     Edit::Section(_, S::Name(_)) => "section name",
     Edit::Section(_, S::Key(_)) => "section key",
@@ -232,6 +238,12 @@ fn of_track() -> Vec<TrackEdit> {
         T::Mute(true),
         T::PassLength(Some(Tick(BAR))),
         T::Compass("A3 to E5".parse().ok()),
+        T::KeysPlay(chaconne_song::KeysPlay::Chords),
+        T::ChordStack(chaconne_song::Stack::Ninth),
+        T::ChordInversion(2),
+        T::ChordOpen(true),
+        T::ChordLeading(false),
+        T::ChordKey(value(60), "Am7".parse().ok()),
     ]
 }
 

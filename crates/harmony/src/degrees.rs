@@ -1,33 +1,11 @@
 //! The scale of a key: its notes, the chords on its degrees, and the nearest note that belongs.
 
 use crate::{PitchClass, Pitches, spelled, tones};
-use chaconne_song::{ChordKind, ChordSymbol, KeySignature, U7};
+use chaconne_song::{ChordKind, ChordSymbol, KeySignature, Stack, U7};
 
 /// The steps of a major scale and of a natural minor scale, in semitones above the tonic.
 const MAJOR: [i32; 7] = [0, 2, 4, 5, 7, 9, 11];
 const MINOR: [i32; 7] = [0, 2, 3, 5, 7, 8, 10];
-
-/// How many thirds are stacked on a degree.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
-pub enum Stack {
-    /// Three tones.
-    #[default]
-    Triad,
-    /// Four tones.
-    Seventh,
-    /// Five tones.
-    Ninth,
-}
-
-impl Stack {
-    fn tones(self) -> usize {
-        match self {
-            Stack::Triad => 3,
-            Stack::Seventh => 4,
-            Stack::Ninth => 5,
-        }
-    }
-}
 
 fn tonic(key: KeySignature) -> PitchClass {
     let place = i32::from(key.fifths()) + if key.minor() { 3 } else { 0 };

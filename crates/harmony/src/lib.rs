@@ -17,7 +17,7 @@ mod voicing;
 
 pub use chart::{ChartError, chart, chart_text};
 pub use compass::{Fit, Reach, best_fit, outside};
-pub use degrees::{Stack, chord_on, nearest, scale};
+pub use degrees::{chord_on, nearest, scale};
 pub use find_key::{Guess, Totals, guesses};
 pub use naming::names;
 pub use pitch::{PitchClass, Pitches};

@@ -101,6 +101,8 @@ labels! {
     UnmuteTrack "unmute track",
     PassLengthOfTrack "length of new passes",
     Compass "compass",
+    KeysPlay "what keys play",
+    ChordKeys "chord keys",
     NewSection "new section",
     CopySection "copy section",
     Variation "variation",
@@ -231,6 +233,12 @@ fn of_track(edit: &TrackEdit) -> Label {
         E::Mute(false) => Label::UnmuteTrack,
         E::PassLength(_) => Label::PassLengthOfTrack,
         E::Compass(_) => Label::Compass,
+        E::KeysPlay(_) => Label::KeysPlay,
+        E::ChordStack(_)
+        | E::ChordInversion(_)
+        | E::ChordOpen(_)
+        | E::ChordLeading(_)
+        | E::ChordKey(..) => Label::ChordKeys,
     }
 }
 

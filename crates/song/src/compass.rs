@@ -51,15 +51,15 @@ impl std::str::FromStr for Compass {
     }
 }
 
-/// A note as this file's text has it: with sharps only, so that the same compass is always the same text.
-fn note(key: U7) -> String {
+/// A note as the song's text has it: with sharps only, so that the same compass is always the same text.
+pub(crate) fn note(key: U7) -> String {
     const NAMES: [&str; 12] = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
     let key = key.get();
     format!("{}{}", NAMES[usize::from(key % 12)], i16::from(key / 12) - 1)
 }
 
 /// The key with this name and octave.
-fn key_named(name: &str) -> Option<U7> {
+pub(crate) fn key_named(name: &str) -> Option<U7> {
     let letter = name.chars().next()?.to_ascii_uppercase();
     let natural = [9, 11, 0, 2, 4, 5, 7].get((letter as usize).checked_sub('A' as usize)?)?;
     let rest = name.get(1..)?;

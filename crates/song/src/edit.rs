@@ -15,8 +15,8 @@ mod track;
 
 use crate::{
     Channel, ChordSymbol, Compass, Feel, Form, GivenGroove, Groove, GrooveId, Human, KeySignature,
-    Lane, LaneId, Lean, Letter, Note, NoteId, PassId, Point, Section, Shape, SharedPass, Song,
-    StepAt, Swing, SysEx, Track, TrackId, Transpose, U7, U14,
+    KeysPlay, Lane, LaneId, Lean, Letter, Note, NoteId, PassId, Point, Section, Shape, SharedPass,
+    Song, Stack, StepAt, Swing, SysEx, Track, TrackId, Transpose, U7, U14,
 };
 use chaconne_time::{MetreMap, NoteValue, Span, TempoMap, Tick};
 use std::sync::Arc;
@@ -116,6 +116,18 @@ pub enum TrackEdit {
     PassLength(Option<Tick>),
     /// The compass of its singer or player.
     Compass(Option<Compass>),
+    /// What keys sound that are played on it.
+    KeysPlay(KeysPlay),
+    /// How many tones the chords of its keys have.
+    ChordStack(Stack),
+    /// The inversion of those chords, 0..=4.
+    ChordInversion(u8),
+    /// Whether they spread.
+    ChordOpen(bool),
+    /// Whether each moves as little as possible from the one before.
+    ChordLeading(bool),
+    /// The chord of a key; `None` for the one in the key.
+    ChordKey(U7, Option<ChordSymbol>),
 }
 
 /// A change to a groove.

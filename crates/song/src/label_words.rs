@@ -76,6 +76,7 @@ impl Label {
             | Label::Moves
             | Label::PassLengthOfTrack
             | Label::Compass
+            | Label::ChordKeys
             | Label::Bars
             | Label::Fermata
             | Label::RemoveFermata
@@ -84,6 +85,7 @@ impl Label {
             | Label::TempoRamp
             | Label::Chords => Fits::Of,
             Label::TrackName => Fits::To("name of"),
+            Label::KeysPlay => Fits::To("what keys play on"),
             Label::TrackKind => Fits::To("kind of"),
             Label::MuteTrack => Fits::To("mute"),
             Label::UnmuteTrack => Fits::To("unmute"),

@@ -20,6 +20,7 @@
 
 mod arrange;
 mod chord;
+mod chord_keys;
 mod commit;
 mod compass;
 mod edit;
@@ -50,6 +51,7 @@ pub use arrange::{
 };
 pub use chaconne_midi::{Channel, Control, RangeError, U7, U14};
 pub use chord::{Chord, ChordError, ChordKind, ChordSymbol, NoteName};
+pub use chord_keys::{ChordKeys, KeysPlay, OwnChord, OwnChordError, Stack, WordError};
 pub use commit::{Commit, Label};
 pub use compass::{Compass, CompassError};
 pub use edit::{

@@ -5,8 +5,8 @@
 //! sentence that says what is wrong and what would be right; callers add the place.
 
 use crate::{
-    Chord, Control, Feel, GivenGroove, Groove, Human, Lane, LaneId, Lean, Note, NoteId, Pass,
-    Placed, Point, Shape, Song, StepAt, Stroke, SysEx, Track, U7,
+    Chord, ChordKeys, Control, Feel, GivenGroove, Groove, Human, Lane, LaneId, Lean, Note, NoteId,
+    Pass, Placed, Point, Shape, Song, StepAt, Stroke, SysEx, Track, U7,
 };
 use chaconne_time::{Metre, MetreMap, Span, TempoMap, TempoPoint, Tick, pulse};
 
@@ -91,10 +91,16 @@ pub(crate) fn asked_length(length: Tick) -> Result<(), Broken> {
     within("pass_length", length.0, 1, LONGEST_PASS.0)
 }
 
+/// Checks the inversion of chord keys.
+pub(crate) fn inversion(nth: u8) -> Result<(), Broken> {
+    within("inversion", i64::from(nth), 0, i64::from(ChordKeys::LAST_INVERSION))
+}
+
 /// Checks a track's settings.
 pub(crate) fn track(track: &Track) -> Result<(), Broken> {
     id(track.id.0)?;
     feel(&track.feel)?;
+    inversion(track.chord_keys.inversion)?;
     track.pass_length.map_or(Ok(()), asked_length)
 }
 

@@ -7,6 +7,7 @@
 //! ticks, so that they can be read without their song. Nothing here opens a file; callers add its
 //! name to errors.
 
+mod chord_keys;
 mod control;
 mod fault;
 mod fields;

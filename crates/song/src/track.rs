@@ -1,6 +1,6 @@
 //! A track: one part, the port and channel it plays on, and how it is performed.
 
-use crate::{Channel, Compass, Feel, TrackId, U7, U14};
+use crate::{Channel, ChordKeys, Compass, Feel, KeysPlay, TrackId, U7, U14};
 use chaconne_time::Tick;
 
 /// The levels a part starts with; for `None` nothing is sent, and the instrument stays as it is.
@@ -39,6 +39,10 @@ pub struct Track {
     pub pass_length: Option<Tick>,
     /// What its singer or player reaches, if that is known.
     pub compass: Option<Compass>,
+    /// What keys sound that are played on it, if it is pitched.
+    pub keys_play: KeysPlay,
+    /// The chords that keys play, where they play chords.
+    pub chord_keys: ChordKeys,
 }
 
 impl Track {
@@ -57,6 +61,8 @@ impl Track {
             mute: false,
             pass_length: None,
             compass: None,
+            keys_play: KeysPlay::default(),
+            chord_keys: ChordKeys::default(),
         }
     }
 

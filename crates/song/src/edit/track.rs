@@ -1,7 +1,8 @@
 //! Edits of a track, one field each.
 
 use super::{Edit, EditError, TrackEdit, groove, swap};
-use crate::{Song, Track, TrackId, rules};
+use crate::{ChordKeys, Song, Track, TrackId, U7, rules};
+use std::collections::BTreeSet;
 
 pub(super) fn apply(song: &mut Song, id: TrackId, edit: TrackEdit) -> Result<Edit, EditError> {
     check(&edit).map_err(EditError::Unfit)?;
@@ -19,6 +20,7 @@ fn check(edit: &TrackEdit) -> Result<(), String> {
         TrackEdit::Groove(Some(given)) => rules::given(given),
         TrackEdit::Human(human) => rules::human(human),
         TrackEdit::PassLength(Some(length)) => rules::asked_length(*length),
+        TrackEdit::ChordInversion(nth) => rules::inversion(*nth),
         _ => Ok(()),
     }
 }
@@ -26,7 +28,7 @@ fn check(edit: &TrackEdit) -> Result<(), String> {
 /// Sets the field and returns the edit that sets it back.
 fn set(track: &mut Track, edit: TrackEdit) -> TrackEdit {
     use TrackEdit as E;
-    let (feel, levels) = (&mut track.feel, &mut track.levels);
+    let (feel, levels, keys) = (&mut track.feel, &mut track.levels, &mut track.chord_keys);
     match edit {
         E::Name(name) => E::Name(swap(&mut track.name, name)),
         E::Port(port) => E::Port(swap(&mut track.port, port)),
@@ -46,6 +48,13 @@ fn set(track: &mut Track, edit: TrackEdit) -> TrackEdit {
         E::Mute(mute) => E::Mute(swap(&mut track.mute, mute)),
         E::PassLength(length) => E::PassLength(swap(&mut track.pass_length, length)),
         E::Compass(compass) => E::Compass(swap(&mut track.compass, compass)),
+        E::KeysPlay(play) => E::KeysPlay(swap(&mut track.keys_play, play)),
+        E::ChordStack(stack) => E::ChordStack(swap(&mut keys.stack, stack)),
+        E::ChordInversion(nth) => E::ChordInversion(swap(&mut keys.inversion, nth)),
+        E::ChordOpen(open) => E::ChordOpen(swap(&mut keys.open, open)),
+        E::ChordLeading(leading) => E::ChordLeading(swap(&mut keys.leading, leading)),
+        E::ChordKey(key, Some(chord)) => E::ChordKey(key, keys.own.insert(key, chord)),
+        E::ChordKey(key, None) => E::ChordKey(key, keys.own.remove(&key)),
     }
 }
 
@@ -72,7 +81,24 @@ impl TrackEdit {
             (from.mute != to.mute, E::Mute(to.mute)),
             (from.pass_length != to.pass_length, E::PassLength(to.pass_length)),
             (from.compass != to.compass, E::Compass(to.compass)),
+            (from.keys_play != to.keys_play, E::KeysPlay(to.keys_play)),
         ];
-        all.into_iter().filter(|(differs, _)| *differs).map(|(_, edit)| edit).collect()
+        let differing = all.into_iter().filter(|(differs, _)| *differs).map(|(_, edit)| edit);
+        differing.chain(between_keys(&from.chord_keys, &to.chord_keys)).collect()
     }
+}
+
+/// The edits that turn chord keys into others.
+fn between_keys(from: &ChordKeys, to: &ChordKeys) -> Vec<TrackEdit> {
+    use TrackEdit as E;
+    let all = [
+        (from.stack != to.stack, E::ChordStack(to.stack)),
+        (from.inversion != to.inversion, E::ChordInversion(to.inversion)),
+        (from.open != to.open, E::ChordOpen(to.open)),
+        (from.leading != to.leading, E::ChordLeading(to.leading)),
+    ];
+    let keys: BTreeSet<U7> = from.own.keys().chain(to.own.keys()).copied().collect();
+    let other = keys.into_iter().filter(|key| from.own.get(key) != to.own.get(key));
+    let own = other.map(|key| E::ChordKey(key, to.own.get(&key).copied()));
+    all.into_iter().filter(|(differs, _)| *differs).map(|(_, edit)| edit).chain(own).collect()
 }

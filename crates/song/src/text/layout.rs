@@ -64,6 +64,20 @@ pub(super) struct TrackText<'a> {
     pub(super) mute: Option<Leaf<'a>>,
     pub(super) pass_length: Option<Leaf<'a>>,
     pub(super) compass: Option<Leaf<'a>>,
+    pub(super) keys_play: Option<Leaf<'a>>,
+    pub(super) chord_keys: Option<ChordKeysText<'a>>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(rename = "chord keys", deny_unknown_fields)]
+pub(super) struct ChordKeysText<'a> {
+    #[serde(borrow)]
+    pub(super) stack: Option<Leaf<'a>>,
+    pub(super) inversion: Option<Leaf<'a>>,
+    pub(super) open: Option<Leaf<'a>>,
+    pub(super) leading: Option<Leaf<'a>>,
+    #[serde(default)]
+    pub(super) own: Vec<Leaf<'a>>,
 }
 
 #[derive(Debug, Deserialize)]

@@ -5,8 +5,8 @@ use super::layout::{FeelText, SectionText, SongText, TrackText, VersionText};
 use super::leaf::{Leaf, options};
 use super::{TextError, read_section};
 use crate::{
-    Channel, Feel, Form, GrooveId, Human, KeySignature, Letter, Levels, PassId, Section,
-    SharedPass, Song, Swing, Track, TrackId, Transpose, U7, U14, rules,
+    Channel, ChordKeys, Feel, Form, GrooveId, Human, KeySignature, KeysPlay, Letter, Levels,
+    PassId, Section, SharedPass, Song, Swing, Track, TrackId, Transpose, U7, U14, rules,
 };
 use chaconne_time::{MetreMap, Tick};
 use std::collections::{BTreeMap, BTreeSet};
@@ -250,6 +250,13 @@ impl<'a> Reader<'a> {
         let compass = self.or(text.compass, None, |reader, leaf| {
             reader.faults.parsed(leaf, "compass", str::parse).map(Some)
         });
+        let keys_play = self.or(text.keys_play, KeysPlay::default(), |reader, leaf| {
+            reader.faults.parsed(leaf, "keys_play", str::parse)
+        });
+        let chord_keys = match &text.chord_keys {
+            Some(keys) => self.chord_keys(keys),
+            None => Some(ChordKeys::default()),
+        };
         Some(Track {
             id: id?,
             name: name?.into_owned(),
@@ -263,6 +270,8 @@ impl<'a> Reader<'a> {
             mute: mute?,
             pass_length: pass_length?,
             compass: compass?,
+            keys_play: keys_play?,
+            chord_keys: chord_keys?,
         })
     }
 

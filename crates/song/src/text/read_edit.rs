@@ -12,8 +12,8 @@ use super::read::Reader;
 use super::read_pass::{self, Inside};
 use super::{TextError, control, read_section};
 use crate::{
-    Commit, Edit, GrooveEdit, GrooveId, History, Label, Laid, LaneId, NoteId, PassEdit, PassId,
-    Placement, PointId, Release, SectionEdit, Song, Step, TrackEdit, TrackId, U7, U14,
+    ChordKeys, Commit, Edit, GrooveEdit, GrooveId, History, Label, Laid, LaneId, NoteId, PassEdit,
+    PassId, Placement, PointId, Release, SectionEdit, Song, Step, TrackEdit, TrackId, U7, U14,
 };
 use chaconne_time::{MetreMap, Span, Tick};
 use serde::Deserialize;
@@ -257,6 +257,22 @@ impl<'a> Record<'_, 'a> {
             "mute" => E::Mute(self.flag(leaf, "mute")?),
             "pass_length" => E::PassLength(self.or_none(leaf, Self::length)?),
             "compass" => E::Compass(self.parsed_or_none(leaf, "compass")?),
+            "keys_play" => E::KeysPlay(self.reader.faults.parsed(leaf, "keys_play", str::parse)?),
+            "chord_stack" => {
+                E::ChordStack(self.reader.faults.parsed(leaf, "chord_stack", str::parse)?)
+            }
+            "chord_inversion" => {
+                let last = i64::from(ChordKeys::LAST_INVERSION);
+                let nth = self.reader.faults.number(leaf, "chord_inversion", 0, last)?;
+                E::ChordInversion(nth as u8)
+            }
+            "chord_open" => E::ChordOpen(self.flag(leaf, "chord_open")?),
+            "chord_leading" => E::ChordLeading(self.flag(leaf, "chord_leading")?),
+            "chord" => {
+                let chord = self.parsed_or_none(leaf, "chord")?;
+                let key = self.need("key")?;
+                E::ChordKey(self.reader.data(key, "key")?, chord)
+            }
             other => return self.unknown(leaf, other),
         })
     }

@@ -1,12 +1,13 @@
 //! Writes a song: the fields in a fixed order, each note or point on its own line, and defaults
 //! left out.
 
+use super::chord_keys::chord_keys_record;
 use super::line::{Record, quoted};
 use super::scale::Scale;
 use super::write_groove::{given_record, human_record};
 use crate::{
-    Channel, Chord, Control, Feel, Human, Lane, Layer, Note, Pass, PassId, Point, Section, Shape,
-    SharedPass, Song, SysEx, Track, TrackId, Transpose, U7, U14,
+    Channel, Chord, Control, Feel, Human, KeysPlay, Lane, Layer, Note, Pass, PassId, Point,
+    Section, Shape, SharedPass, Song, SysEx, Track, TrackId, Transpose, U7, U14,
 };
 use chaconne_time::{Metre, MetreMap, NoteValue, Span, Tempo, TempoMap, TempoPoint, Tick};
 use std::collections::{BTreeMap, BTreeSet};
@@ -269,7 +270,10 @@ pub(super) fn track_record(track: &Track) -> String {
     if let Some(compass) = track.compass {
         record = record.text("compass", compass);
     }
-    record.end()
+    if track.keys_play != KeysPlay::default() {
+        record = record.text("keys_play", track.keys_play);
+    }
+    record.maybe("chord_keys", chord_keys_record(&track.chord_keys)).end()
 }
 
 /// The record of a feel; `rolls` is the default for its track.

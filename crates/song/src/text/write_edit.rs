@@ -105,6 +105,14 @@ fn track_edit(id: TrackId, edit: &TrackEdit) -> String {
         E::Mute(mute) => record.plain("mute", mute),
         E::PassLength(length) => record.plain("pass_length", maybe(length.map(|ticks| ticks.0))),
         E::Compass(compass) => record.plain("compass", maybe_text(*compass)),
+        E::KeysPlay(play) => record.text("keys_play", play),
+        E::ChordStack(stack) => record.text("chord_stack", stack),
+        E::ChordInversion(nth) => record.plain("chord_inversion", nth),
+        E::ChordOpen(open) => record.plain("chord_open", open),
+        E::ChordLeading(leading) => record.plain("chord_leading", leading),
+        E::ChordKey(key, chord) => {
+            record.plain("chord", maybe_text(*chord)).plain("key", key.get())
+        }
     }
     .end()
 }

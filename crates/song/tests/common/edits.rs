@@ -50,6 +50,12 @@ kinds! {
     "track mute" => Edit::Track(_, T::Mute(_)),
     "track pass length" => Edit::Track(_, T::PassLength(_)),
     "track compass" => Edit::Track(_, T::Compass(_)),
+    "track keys play" => Edit::Track(_, T::KeysPlay(_)),
+    "track chord stack" => Edit::Track(_, T::ChordStack(_)),
+    "track chord inversion" => Edit::Track(_, T::ChordInversion(_)),
+    "track chord open" => Edit::Track(_, T::ChordOpen(_)),
+    "track chord leading" => Edit::Track(_, T::ChordLeading(_)),
+    "track chord key" => Edit::Track(_, T::ChordKey(..)),
     "add groove" => Edit::AddGroove { .. },
     "remove groove" => Edit::RemoveGroove(_),
     "groove name" => Edit::Groove(_, G::Name(_)),
@@ -217,6 +223,15 @@ fn track_edit(chooser: &mut Chooser, song: &Song, kind: &str) -> Edit {
         "track pass length" => T::PassLength(track.pass_length),
         "track compass" => {
             T::Compass(if track.mute { "A3 to E5".parse().ok() } else { track.compass })
+        }
+        "track keys play" => T::KeysPlay(track.keys_play),
+        "track chord stack" => T::ChordStack(track.chord_keys.stack),
+        "track chord inversion" => T::ChordInversion(if chooser.once_in(9) { 5 } else { 3 }),
+        "track chord open" => T::ChordOpen(track.chord_keys.open),
+        "track chord leading" => T::ChordLeading(track.chord_keys.leading),
+        "track chord key" => {
+            let chord = track.mute.then(|| "F#m7b5/E".parse().unwrap());
+            T::ChordKey(track.program.unwrap_or(U7::CENTRE), chord)
         }
         _ => panic!("no edit '{kind}'"),
     };

@@ -146,6 +146,26 @@ impl Chooser {
     }
 
     pub fn track(&mut self) -> Track {
+        let mut track = self.plain_track();
+        // Made of what is known already, so that the random numbers of all that follows stay the same.
+        let number = track.id.0 as usize + track.name.len();
+        track.keys_play = KeysPlay::ALL[number % 5];
+        track.chord_keys = ChordKeys {
+            stack: Stack::ALL[number % 3],
+            inversion: (number % 4) as u8,
+            open: track.mute,
+            leading: track.pitched,
+            own: match track.program {
+                Some(key) => [(key, "F#m7b5/E".parse().unwrap()), (U7::MAX, ChordSymbol::Silent)]
+                    .into_iter()
+                    .collect(),
+                None => Default::default(),
+            },
+        };
+        track
+    }
+
+    fn plain_track(&mut self) -> Track {
         Track {
             id: TrackId(self.id()),
             name: self.words(),
@@ -165,6 +185,8 @@ impl Chooser {
                 let (one, other) = (chooser.u7(0), chooser.u7(0));
                 chaconne_song::Compass::new(one.min(other), one.max(other)).unwrap()
             }),
+            keys_play: KeysPlay::default(),
+            chord_keys: ChordKeys::default(),
         }
     }
 
