@@ -22,6 +22,7 @@ mod loop_view;
 pub mod meters;
 mod moves_pane;
 mod notes_view;
+mod over_bars;
 mod overlays;
 pub mod pane;
 mod pen;

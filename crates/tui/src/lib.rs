@@ -42,6 +42,7 @@ mod terminal;
 #[cfg(test)]
 mod testing;
 mod text;
+mod time_marks;
 mod view_rows;
 
 pub use desk::{

@@ -71,11 +71,15 @@ pub const GEAR: &str = "On a stage or in a hall the local rules for sound level,
     rigging come first: ask the house before you plug in.";
 
 /// What the marks mean.
-const MARKS: [&str; 16] = [
+const MARKS: [&str; 18] = [
     "Each mark stands for a length of time: the line above the tracks says which, e.g. 1 mark = 1/16.",
     "A tall mark is a high note on a pitched track, and a hard stroke on a drum track.",
     "A line after a mark is a held note. A dot is a beat without a note.",
     "A ring is a note of the unfinished round: it becomes part of a pass at the seam, where the loop ends and starts again.",
+    "Over the bars, (·) is a fermata: at the end of the beat under its dot the song waits until {tap} lets it go on. \
+     It is (.) in ASCII, and in reverse while the song waits there.",
+    "A ramp of tempo over the bars begins at rit. (slower) or accel. (faster) with its first tempo, and ends at its last \
+     tempo. Where there is less room only the tempi, the word or an arrow is there.",
     "Without block characters, digits from 1 to 8 stand for heights and o for a ring.",
     "The number of the chosen track is in reverse; in ASCII it has a * beside it.",
     "a, m and s beside a name mean armed, muted and soloed. A capital letter is a section.",
@@ -213,7 +217,8 @@ pub fn help(columns: u16, keymap: Keymap, about: Option<&About>) -> Vec<Line> {
         if scene == Scene::Loop {
             lines.push(Line::Heading("Marks"));
             for sentence in MARKS {
-                lines.extend(text::wrap(sentence, columns).into_iter().map(Line::Text));
+                let sentence = keymap.fill(sentence);
+                lines.extend(text::wrap(&sentence, columns).into_iter().map(Line::Text));
             }
             lines.push(Line::Blank);
             lines.push(Line::Heading(NOT_SAVED));
@@ -351,7 +356,7 @@ pub fn keys_markdown() -> String {
     let _ = write!(page, "\n## {NOT_SAVED}\n\n{}\n", text::wrap(UNSAVED, 100).join("\n"));
     page.push_str("\n## Marks\n\n");
     for sentence in MARKS {
-        let _ = writeln!(page, "- {sentence}");
+        let _ = writeln!(page, "- {}", keymap.fill(sentence));
     }
     let caution = [HEARING, GEAR].map(|text| text::wrap(text, 100).join("\n"));
     let _ = write!(page, "\n## Hearing and gear\n\n{}\n\n{}\n", caution[0], caution[1]);

@@ -113,6 +113,8 @@ pub struct Signs {
     pub playhead: char,
     /// Marks the chosen item; a blank if reverse video is enough.
     pub chosen: char,
+    /// A fermata; its dot is on its beat.
+    pub fermata: [char; 3],
     /// Points from one section to the next.
     pub arrow: char,
     /// Shows that text was cut.
@@ -140,6 +142,7 @@ impl Signs {
             corners: ['+'; 4],
             playhead: 'v',
             chosen: '*',
+            fermata: ['(', '.', ')'],
             arrow: '>',
             cut: '~',
             more: ['^', 'v'],
@@ -156,6 +159,7 @@ impl Signs {
             corners: ['┌', '┐', '└', '┘'],
             playhead: '▼',
             chosen: ' ',
+            fermata: ['(', '·', ')'],
             arrow: '→',
             ..ascii
         };
@@ -197,7 +201,14 @@ mod tests {
             signs.rule,
             signs.cut,
         ];
-        assert!(drawn.iter().chain(&signs.struck).chain(&signs.corners).all(char::is_ascii));
+        assert!(
+            drawn
+                .iter()
+                .chain(&signs.struck)
+                .chain(&signs.corners)
+                .chain(&signs.fermata)
+                .all(char::is_ascii)
+        );
         assert!(signs.filled.iter().all(char::is_ascii));
         assert!(signs.playhead.is_ascii() && signs.chosen.is_ascii() && signs.side.is_ascii());
         assert!(signs.more.iter().all(char::is_ascii));

@@ -410,6 +410,9 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>, settings: bool) {
         let entry = |line: &Line| (line_word(sight, line), label(line.first()));
         lines.iter().map(entry).collect()
     };
+    // What the song waits for comes before all else.
+    let (held, rest): (Vec<_>, Vec<_>) = first.into_iter().partition(|row| row.need == Need::Held);
+    let first = [held, rest].concat();
     let tail = written(last);
     let tail_width: usize = tail.iter().map(|(key, label)| entry_width(key, label) + 2).sum();
     let mut first = written(first).into_iter().peekable();
@@ -444,6 +447,9 @@ fn is_minor(binding: &Binding) -> bool {
     binding.is_fixed()
         || binding.action == Action::Clear
         || (binding.action == Action::Silence && !binding.scenes.contains(&Scene::Loop))
+        || (binding.action == Action::Tap
+            && binding.need == Need::Flowing
+            && binding.scenes.contains(&Scene::Piano))
         || (matches!(binding.action, Action::Move(Move::First | Move::Last))
             && binding.scenes.contains(&Scene::Layers))
 }

@@ -5,7 +5,7 @@ use crate::desk::{DeskState, Disk, OwnSave};
 use crate::numbers::tempo_text;
 use crate::palette::Palette;
 use crate::screen::{standing, unrolled};
-use chaconne_engine::{Status, Transport};
+use chaconne_engine::{Status, Transport, Waits};
 use chaconne_song::Letter;
 use ratatui::style::Style;
 
@@ -44,6 +44,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
 pub fn transport_words(state: &DeskState) -> (&'static str, String) {
     let status = &state.status;
     let transport = match status.transport {
+        _ if status.waits == Some(Waits::Fermata) => "FERMATA",
         _ if status.waits.is_some() => "WAITING",
         Transport::Stopped => "STOPPED",
         Transport::CountingIn => "COUNT-IN",

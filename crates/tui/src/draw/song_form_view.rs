@@ -5,16 +5,18 @@ mod axis;
 mod list;
 
 use super::loop_view::most_each;
+use super::over_bars::{self, Over};
 use super::timeline::{self, Shape, marks};
 use super::{Frame, Pen, Sight, contour, pane, track_head};
 use crate::picture::Pictures;
 use crate::screen::{Stack, standing, unrolled};
 use crate::text::{self, plural};
-use axis::Axis;
-use chaconne_engine::{Route, Status, Transport, Walk};
+use crate::time_marks::{Ramp, TimeMark, time_marks};
+use axis::{Axis, Cell};
+use chaconne_engine::{Route, Status, Transport, Waits, Walk};
 use chaconne_song::{Letter, Section, Song};
 use chaconne_time::{Ns, Tick};
-use list::{Columns, Ramp, list, round_ns, shares, shown};
+use list::{Columns, list, round_ns, shares, shown};
 use ratatui::layout::Position;
 use std::ops::Range;
 
@@ -124,12 +126,40 @@ fn form_in_time(pen: &mut Pen, seen: &FormSight, frame: &Frame) {
     }
     pen.sign(axis.end, row, if axis.is_cut { signs.cut } else { signs.bar }, palette.faint());
     let Some(above) = frame.body.playhead else { return };
+    over_form(pen, seen, &axis, above);
     let drawn = seen.status.transport == Transport::Stopped || !seen.sight.calm;
     if let Some(column) = seen.standing().filter(|_| drawn).and_then(|at| playhead(seen, &axis, at))
     {
         let style = if seen.status.recording { palette.alarm() } else { palette.strong() };
         pen.sign(column, above, signs.playhead, style);
     }
+}
+
+/// What the sections have over their bars about time.
+fn over_form(pen: &mut Pen, seen: &FormSight, axis: &Axis, row: u16) {
+    let marks = |cell: &Cell| seen.song.section(cell.letter).map(|section| time_marks(section));
+    let marks: Vec<Vec<TimeMark>> =
+        axis.cells.iter().map(|cell| marks(cell).unwrap_or_default()).collect();
+    let mut placed: Vec<Over> = Vec::new();
+    for (cell, marks) in std::iter::zip(&axis.cells, &marks) {
+        let Some(section) = seen.song.section(cell.letter) else { continue };
+        let column = |at: Tick| {
+            let (place, bar) = (section.metre.place(at), section.metre.metre_at(at).bar());
+            let into = (at - section.metre.bar_start(place.bar)).0;
+            axis.column(cell.entry, u32::try_from(place.bar - 1).ok()?, into, bar.0)
+        };
+        for mark in marks {
+            let last = match mark {
+                TimeMark::Ramp(ramp) => ramp.span.to - Tick(1),
+                TimeMark::Fermata(at) | TimeMark::Tempo(at, _) => *at,
+            };
+            if let (Some(from), Some(last)) = (column(mark.at()), column(last)) {
+                let waits = seen.waits_at(cell.entry, section, mark);
+                placed.push(Over { mark, columns: from..last + 1, cut: [false; 2], waits });
+            }
+        }
+    }
+    over_bars::draw(pen, row, 0..0, &placed);
 }
 
 /// The column where the song stands in an entry of the form.
@@ -206,6 +236,15 @@ impl FormSight<'_> {
         standing(self.status, &self.letters)
     }
 
+    /// Whether the song waits at a fermata in an entry of the form.
+    fn waits_at(&self, entry: usize, section: &Section, mark: &TimeMark) -> bool {
+        let now = self.status.in_section;
+        let last = section.fermatas.iter().rfind(|&&at| at <= now);
+        self.status.waits == Some(Waits::Fermata)
+            && self.standing() == Some(entry)
+            && last.is_some_and(|&last| *mark == TimeMark::Fermata(last))
+    }
+
     /// How often a section comes in the form.
     fn times(&self, letter: Letter) -> usize {
         self.letters.iter().filter(|&&other| other == letter).count()
@@ -240,7 +279,9 @@ fn tracks(
     }
     let name = text::clip(&section.name, 20, pen.palette.signs.cut);
     let title = format!("tracks of {} {name}", section.letter).trim().to_string();
-    let (count, room) = (seen.song.tracks.len(), usize::from(rows.end - rows.start - 3));
+    // A row over the bars, if there is something about time to show there.
+    let ruler = rows.start + 2 + u16::from(!time_marks(section).is_empty());
+    let (count, room) = (seen.song.tracks.len(), usize::from(rows.end - ruler - 1));
     let each = contour::rows_each(stage.shape, room, count, most_each(&stage));
     let height = 1 + each.unwrap_or(0);
     let shown = count.min(room / usize::from(height));
@@ -248,13 +289,14 @@ fn tracks(
     let first = at.unwrap_or(0).saturating_sub(shown / 2).min(count - shown);
     let part = track_head::part(first, shown, count);
     pen.rule(rows.start + 1, &Vec::from_iter([title].into_iter().chain(part)));
-    timeline::ruler(pen, &stage, rows.start + 2, &track_head::captions(&stage));
+    timeline::over(pen, &stage, ruler - 1);
+    timeline::ruler(pen, &stage, ruler, &track_head::captions(&stage));
     // Only the section that plays is in one of its rounds.
     let here = section.letter == seen.status.section;
     let round = if here { seen.status.round } else { 0 };
     let tracks = seen.song.tracks.iter().enumerate().skip(first).take(shown);
-    let below = (rows.start + 4 + shown as u16 * height).min(rows.end);
-    let tops = (rows.start + 3..rows.end).step_by(height.into());
+    let below = (ruler + 2 + shown as u16 * height).min(rows.end);
+    let tops = (ruler + 1..rows.end).step_by(height.into());
     for (y, (place, track)) in tops.zip(tracks) {
         let solo = &seen.status.solo_passes;
         let strip = pictures.strip(seen.song, section, track, solo, round, &stage.scale);

@@ -18,6 +18,7 @@ mod sizes;
 mod song_form;
 mod sound;
 mod stage;
+mod time_marks;
 mod tour;
 mod trouble;
 mod whole;

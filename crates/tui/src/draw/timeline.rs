@@ -2,6 +2,7 @@
 //! playhead and rows of marks. All views share it, so that a bar keeps its place from one to the next.
 
 mod marks;
+mod over;
 mod playhead;
 mod ruler;
 
@@ -185,11 +186,17 @@ pub(super) fn ruler(pen: &mut Pen, stage: &Stage, row: u16, heads: &[(u16, &str)
     ruler::draw(pen, stage, row, heads);
 }
 
-/// Draws the ruler and the playhead. `heads` are the captions over what is left of the marks, each with
+/// Draws what is over the bars about time, into a row above a ruler.
+pub(super) fn over(pen: &mut Pen, stage: &Stage, row: u16) {
+    over::draw(pen, stage, row, 0..0);
+}
+
+/// Draws the ruler, and over it the playhead and what is there about time. `heads` are the captions over what is left of the marks, each with
 /// its column.
 pub(super) fn draw(pen: &mut Pen, stage: &Stage, frame: &Frame, heads: &[(u16, &str)]) {
     ruler::draw(pen, stage, frame.body.ruler, heads);
     if let Some(row) = frame.body.playhead {
+        over::draw(pen, stage, row, playhead::taken(pen, stage));
         playhead::draw(pen, stage, row);
     }
 }

@@ -23,6 +23,10 @@ pub enum Need {
     Moving,
     /// The same, for what only makes sense then.
     Playing,
+    /// The song waits for a tap: at a fermata, or for each beat of a hand that leads.
+    Held,
+    /// It does not.
+    Flowing,
     /// A track is armed and nothing is being recorded.
     Ready,
     /// Recording is to start after the count-in, or when another clock starts.
@@ -71,6 +75,8 @@ impl Need {
             Need::Stopped | Need::Page => "stopped",
             Need::Parked => "stopped, not at the top",
             Need::Moving | Need::Playing => "playing or counting in",
+            Need::Held => "the song waits for a tap",
+            Need::Flowing => "the song does not wait for a tap",
             Need::Ready => "not recording, a track is armed",
             Need::AboutToRecord => "about to record",
             Need::Recording => "recording",
@@ -112,6 +118,7 @@ impl Need {
             || are(Need::Stopped, Need::Playing)
             || are(Need::Page, Need::Playing)
             || are(Need::Page, Need::Moving)
+            || are(Need::Held, Need::Flowing)
             || are(Need::Grid, Need::Arrows(Arrows::Lane))
             || are(Need::Ready, Need::Recording)
             || are(Need::Ready, Need::AboutToRecord)
@@ -128,6 +135,8 @@ impl Need {
             Need::Parked => "The song is at the top: {play} plays it from there.",
             Need::Moving => "The song is stopped already.",
             Need::Playing => "The song is stopped: {play} plays the section, {play-form} the form.",
+            Need::Held => "The song does not wait for a tap.",
+            Need::Flowing => "The song waits for a tap: {tap} lets it go on.",
             Need::Ready => "There is no track to record on: press {add-track} to add one.",
             Need::AboutToRecord => "No recording is about to start: {record} starts one.",
             Need::Recording => "Nothing is being recorded: {record} records.",
@@ -227,6 +236,9 @@ impl Facts<'_> {
             Need::Stopped | Need::Page => !moving,
             Need::Parked => !moving && status.at > Tick::ZERO,
             Need::Moving | Need::Playing => moving,
+            // While a hand leads, the song waits again and again: what applies should not change with each beat.
+            Need::Held => status.waits.is_some() || moving && status.by_hand.is_some(),
+            Need::Flowing => !self.meet(Need::Held),
             Need::Ready => !status.recording && status.armed.is_some(),
             Need::AboutToRecord => status.recording && !self.state.is_playing(),
             Need::Recording => status.recording && self.state.is_playing(),

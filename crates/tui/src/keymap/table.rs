@@ -38,6 +38,10 @@ const LEVEL: &str = "Turn the built-in sound down or up a step; this is not part
 const COUNT_IN: &str = "Set the count-in: none, or one to four bars.";
 const ZOOM: &str = "Zoom in or out: fewer bars in finer marks, or more bars in coarser ones.";
 const PAGE: &str = "Show the previous or next page of bars.";
+const TAP: &str =
+    "Tap the tempo: two or more taps in time set it to a whole number of beats per minute.";
+const GO_ON: &str =
+    "Let the song go on from a fermata; while you lead by hand, give the next beat.";
 const NEXT_VIEW: &str = "Show the next view or, with Shift, the previous one.";
 const VIEW: &str = "Show the loop ({loop}), the layers ({layers}) or notes ({notes}) of the chosen track, the levels \
     ({levels}), the sections and the form ({form}), or the ports and the timing ({ports}).";
@@ -195,14 +199,10 @@ pub const TABLE: &[Binding] = &[
         "Choose the sound of the chosen track by ear.",
         VIEWS,
     ),
-    always(
-        Tap,
-        &[Key::char('t')],
-        "tap",
-        "Tap the tempo: two or more taps in time set it to a whole number of beats per minute. At a fermata, a tap lets \
-         the song go on; while you lead by hand, each tap is the next beat.",
-        VIEWS,
-    ),
+    Binding::new(Tap, &[Key::char('t')], "go on", GO_ON, VIEWS, Need::Held),
+    Binding::new(Tap, &[Key::new(Code::Tab)], "go on", GO_ON, PIANO, Need::Held),
+    Binding::new(Tap, &[Key::char('t')], "tap", TAP, VIEWS, Need::Flowing),
+    Binding::new(Tap, &[Key::new(Code::Tab)], "tap", TAP, PIANO, Need::Flowing),
     always(
         NextMode,
         &[Key::char('l')],

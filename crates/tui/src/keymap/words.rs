@@ -204,6 +204,9 @@ fn words_of(action: Action, need: Need) -> Words {
             "Lead the song by hand, beat by beat",
             "conduct conductor lead give beats wait for me follow me rubato; tap rehearse bars",
         ),
+        Action::Tap if need == Need::Held => {
+            words("tap", "Let the song go on", "fermata; beat wait continue next hand release")
+        }
         Action::Tap => words("tap", "Tap the tempo", "beat; bpm speed set"),
         Action::SoundLevel(LevelStep::Softer) => words(
             "sound-down",

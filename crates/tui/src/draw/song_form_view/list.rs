@@ -5,9 +5,10 @@ use crate::chords::key_heard;
 use crate::draw::Pen;
 use crate::numbers::tempo_text;
 use crate::text;
+use crate::time_marks::Ramp;
 use chaconne_engine::{Route, Walk};
 use chaconne_song::{Section, Song};
-use chaconne_time::{Ns, TempoPoint, Tick, pulse};
+use chaconne_time::Ns;
 use ratatui::layout::Position;
 use std::ops::Range;
 use std::sync::Arc;
@@ -141,7 +142,7 @@ fn section(
     let more = |changes: bool| if changes { "+" } else { "" };
     let metre = format!("{first}{}", more(section.metre.changes().len() > 1));
     let tempo = match Ramp::first_of(section) {
-        Some(ramp) => ramp.arrow(palette.signs.arrow),
+        Some(ramp) => ramp_text(&ramp, palette.signs.arrow),
         None => {
             let tempo = tempo_text(section.tempo.first(), first.tempo_unit());
             format!("{tempo:>5}{}", more(section.tempo.steps().nth(1).is_some()))
@@ -169,50 +170,18 @@ fn section(
     put(columns.shares, &shares(seen.song, section), text);
 }
 
-/// A ramp of tempo: its two ends, and the bars over which it goes.
-pub struct Ramp {
-    from: String,
-    to: String,
-    slows: bool,
-    bars: (i64, i64),
-}
+/// The widest column in which both tempi of a ramp are shown with their decimals.
+const RAMP_ROOM: usize = 7;
 
-impl Ramp {
-    /// The widest column in which both ends are shown with their decimals.
-    const ROOM: usize = 7;
-
-    /// The first ramp of a section.
-    pub fn first_of(section: &Section) -> Option<Ramp> {
-        let inside = |point: &&TempoPoint| point.tempi.len() > 1 && point.at < section.length();
-        let point = section.tempo.points().iter().find(inside)?;
-        let (first, last) = (*point.tempi.first()?, *point.tempi.last()?);
-        let unit = section.metre.metre_at(point.at).tempo_unit();
-        let end = point.at + pulse::tick_of(point.tempi.len() as i64) - Tick(1);
-        let end = end.min(section.length() - Tick(1));
-        let bars = (section.metre.bar_at(point.at), section.metre.bar_at(end));
-        let slows = last.micros() > first.micros();
-        Some(Ramp { from: tempo_text(first, unit), to: tempo_text(last, unit), slows, bars })
-    }
-
-    /// Its two tempi with an arrow between them; in whole beats if the decimals do not fit.
-    fn arrow(&self, arrow: char) -> String {
-        let whole =
-            |tempo: &str| tempo.split_once('.').map_or(tempo, |(whole, _)| whole).to_string();
-        let both = format!("{:>3}{arrow}{}", self.from, self.to);
-        match text::width(&both) <= Ramp::ROOM {
-            true => both,
-            false => format!("{:>3}{arrow}{}", whole(&self.from), whole(&self.to)),
+/// The two tempi of a ramp with an arrow between them; in whole beats if the decimals do not fit.
+fn ramp_text(ramp: &Ramp, arrow: char) -> String {
+    let both = format!("{:>3}{arrow}{}", ramp.from, ramp.to);
+    match text::width(&both) <= RAMP_ROOM {
+        true => both,
+        false => {
+            let [from, to] = ramp.whole();
+            format!("{from:>3}{arrow}{to}")
         }
-    }
-
-    /// What it does, in words.
-    pub fn words(&self) -> String {
-        let does = if self.slows { "slows" } else { "speeds up" };
-        let bars = match self.bars {
-            (first, last) if first == last => format!("bar {first}"),
-            (first, last) => format!("bars {first} to {last}"),
-        };
-        format!("{does} from {} to {} in {bars}", self.from, self.to)
     }
 }
 

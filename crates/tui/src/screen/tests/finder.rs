@@ -32,6 +32,7 @@ fn meet(need: Need, player: &mut Player) {
     let before: &[Key] = match need {
         Need::Parked => &[Key::new(Code::F(2)), Key::new(Code::Right)],
         Need::Moving | Need::Playing => &[Key::char(' ')],
+        Need::Held => &[Key::char('G'), Key::char(' ')],
         Need::AboutToRecord => &[Key::char('2'), Key::char('r')],
         Need::Recording => &[Key::char('0'), Key::char('r')],
         Need::Again => &[Key::char('0'), Key::char('r'), Key::char(' ')],
@@ -43,6 +44,7 @@ fn meet(need: Need, player: &mut Player) {
             return;
         }
         Need::Nothing
+        | Need::Flowing
         | Need::Grid
         | Need::Stopped
         | Need::Page
