@@ -10,9 +10,15 @@ pub struct Voicing {
     pub inversion: u8,
     /// Whether every second tone from below is moved up an octave, so that the chord spreads.
     pub open: bool,
-    /// The key near which the lowest tone lies: at it or less than an octave above.
+    /// The key from which the chord lies upwards: its root is at it or less than an octave above. After
+    /// other keys its lowest tone is at most eight semitones away from it.
     pub from: U7,
 }
+
+/// How far from where it was asked for a chord may lie that moves little from the one before, in semitones. More
+/// than half an octave, so that each inversion can be had; less than an octave, so that many chords cannot wander
+/// off.
+const AWAY: i32 = 8;
 
 /// The keys that play a chord, lowest first; none for no chord.
 ///
@@ -42,6 +48,7 @@ pub fn voiced(symbol: ChordSymbol, voicing: Voicing, before: &[U7]) -> Vec<U7> {
     } else {
         let all = (-2..=2).flat_map(|octave| (0..count).map(move |inversion| (inversion, octave)));
         let laid = all.map(|(inversion, octave)| layout(inversion, octave));
+        let laid = laid.filter(|keys| (keys[0] - from).abs() <= AWAY);
         laid.min_by_key(|keys| (movement(before, keys), keys[0])).unwrap_or(close)
     };
     if let Some(bass) = bass.map(PitchClass::named) {

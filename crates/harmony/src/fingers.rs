@@ -1,0 +1,141 @@
+//! Fingers: what is played on an input, made into what sounds.
+//!
+//! In: the messages of one input, and what keys play at the moment of each. Out: the messages that are heard and
+//! recorded, both the same. A release lets go what its press sounded, whatever the keys play by then. A note that
+//! two keys sound is released with the last of them.
+
+use crate::chord_keys::sounded;
+use crate::{PitchClass, Pitches, chord_on_key, nearest, pitches, scale};
+use chaconne_midi::Message;
+use chaconne_song::{Channel, ChordKeys, ChordSymbol, KeySignature, KeysPlay, U7};
+use chaconne_time::Ns;
+use std::collections::BTreeMap;
+
+/// The harmony in force, as it sounds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Harmony {
+    /// The key signature, if one is set.
+    pub key: Option<KeySignature>,
+    /// The chart's chord, if it has one there.
+    pub chord: Option<ChordSymbol>,
+}
+
+/// What the keys of the armed track play, now and in the near future.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct KeysNow {
+    /// What a key sounds.
+    pub plays: KeysPlay,
+    /// The chords that keys play.
+    pub keys: ChordKeys,
+    /// The harmonies, each with the moment from which keys take it; in order. Before the first, keys take the
+    /// first. The moment lies a little before the beat at which a chord begins, because an early note takes
+    /// the chord that it is early for.
+    pub harmonies: Vec<(Ns, Harmony)>,
+}
+
+impl KeysNow {
+    /// The harmony that a key takes which is struck at `stamp`.
+    pub fn harmony(&self, stamp: Ns) -> Harmony {
+        let after = self.harmonies.partition_point(|&(from, _)| from <= stamp);
+        let found = self.harmonies.get(after.saturating_sub(1));
+        found.map_or_else(Harmony::default, |&(_, harmony)| harmony)
+    }
+
+    /// The keys that sound when a key is struck. `before` are those that the last chord of the same input
+    /// sounded.
+    fn sounding(&self, stamp: Ns, key: U7, before: &[U7]) -> Vec<U7> {
+        let harmony = self.harmony(stamp);
+        let chord = |symbol| sounded(key, symbol, harmony.key, &self.keys, before);
+        match (self.plays, harmony.chord) {
+            (KeysPlay::Notes, _) => vec![key],
+            (KeysPlay::Chord, Some(chord @ ChordSymbol::Chord { .. })) => {
+                vec![nearest(key, pitches(chord))]
+            }
+            (KeysPlay::Scale | KeysPlay::Chord, _) => vec![nearest(key, scale_of(harmony.key))],
+            (KeysPlay::Chart, Some(symbol)) if !self.keys.own.contains_key(&key) => chord(symbol),
+            (KeysPlay::Chords | KeysPlay::Chart, _) => {
+                chord(chord_on_key(key, harmony.key, &self.keys))
+            }
+        }
+    }
+}
+
+fn scale_of(key: Option<KeySignature>) -> Pitches {
+    let all: [PitchClass; 7] = scale(key.unwrap_or(KeySignature::C_MAJOR));
+    all.into_iter().collect()
+}
+
+/// A key of an input: its channel and number.
+type Key = (Channel, U7);
+
+/// The fingers on one input.
+#[derive(Debug, Clone, Default)]
+pub struct Fingers {
+    /// What each key that is down sounds.
+    down: BTreeMap<Key, Vec<U7>>,
+    /// How many keys sound each note.
+    sounding: BTreeMap<Key, u8>,
+    /// What the last chord sounded.
+    before: Vec<U7>,
+}
+
+impl Fingers {
+    /// Takes a message that was played at `stamp`, and passes what it sounds to `out`, in order.
+    pub fn play(
+        &mut self,
+        stamp: Ns,
+        message: Message,
+        now: &KeysNow,
+        mut out: impl FnMut(Message),
+    ) {
+        match message {
+            Message::NoteOn { channel, key, velocity } => {
+                self.let_go((channel, key), U7::CENTRE, &mut out);
+                let keys = now.sounding(stamp, key, &self.before);
+                for &key in &keys {
+                    *self.sounding.entry((channel, key)).or_default() += 1;
+                    out(Message::NoteOn { channel, key, velocity });
+                }
+                if now.plays.has_chords() && !keys.is_empty() {
+                    self.before.clone_from(&keys);
+                }
+                self.down.insert((channel, key), keys);
+            }
+            Message::NoteOff { channel, key, velocity } => {
+                if !self.let_go((channel, key), velocity, &mut out) {
+                    out(message);
+                }
+            }
+            Message::KeyPressure { channel, key, value } => match self.down.get(&(channel, key)) {
+                Some(keys) => {
+                    keys.iter().for_each(|&key| out(Message::KeyPressure { channel, key, value }))
+                }
+                None => out(message),
+            },
+            other => out(other),
+        }
+    }
+
+    /// Releases what a key sounds, except what another key sounds too. Whether the key was down.
+    fn let_go(&mut self, key: Key, velocity: U7, out: &mut impl FnMut(Message)) -> bool {
+        let Some(keys) = self.down.remove(&key) else { return false };
+        let channel = key.0;
+        for key in keys {
+            let count = self.sounding.entry((channel, key)).or_default();
+            *count = count.saturating_sub(1);
+            if *count == 0 {
+                self.sounding.remove(&(channel, key));
+                out(Message::NoteOff { channel, key, velocity });
+            }
+        }
+        true
+    }
+
+    /// Forgets what is down, because the input is gone and what it held is released.
+    pub fn lost(&mut self) {
+        *self = Fingers::default();
+    }
+}
+
+#[cfg(test)]
+mod tests;
