@@ -57,7 +57,7 @@ pub use command::{Click, Command, Mode, Rounds, Setting, When};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
 pub use curves::{Curves, rest_of};
 pub use duration::fit_tempo;
-pub use engine::{ClickSound, Config, Engine, Input, LiveTarget, Refused};
+pub use engine::{ClickSound, Config, Engine, Ground, Input, LiveTarget, Refused};
 pub use feel::{half_step, heard_starts, quantise_words};
 pub use groove::{HowToTake, take_groove};
 pub use hand::{ByHand, HandStep};

@@ -1,7 +1,7 @@
 //! The status: what a front end knows of the engine.
 
 use crate::{ByHand, Click, Mode, Position, Rounds};
-use chaconne_song::{Label, Letter, Levels, Pass, PassId, Song, TrackId};
+use chaconne_song::{Label, Letter, Levels, Pass, PassId, Song, TrackId, U7};
 use chaconne_time::{Metre, Place, Tempo, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
@@ -136,6 +136,10 @@ pub struct Status {
     pub rounds: Rounds,
     /// The track that is played and recorded.
     pub armed: Option<TrackId>,
+    /// The keys that were down at the latest press, lowest first, each once, as they sound.
+    pub struck: Arc<[U7]>,
+    /// Whether any key is down.
+    pub holds: bool,
     /// The tracks that are soloed.
     pub solo_tracks: BTreeSet<TrackId>,
     /// The passes that are soloed.

@@ -5,7 +5,9 @@
 //! two keys sound is released with the last of them.
 
 use crate::chord_keys::sounded;
-use crate::{PitchClass, Pitches, chord_on_key, nearest, pitches, scale};
+use crate::{
+    PitchClass, Pitches, chord_on_key, nearest, pitches, scale, transposed_chord, transposed_key,
+};
 use chaconne_midi::Message;
 use chaconne_song::{Channel, ChordKeys, ChordSymbol, KeySignature, KeysPlay, U7};
 use chaconne_time::Ns;
@@ -31,6 +33,14 @@ pub struct KeysNow {
     /// first. The moment lies a little before the beat at which a chord begins, because an early note takes
     /// the chord that it is early for.
     pub harmonies: Vec<(Ns, Harmony)>,
+}
+
+impl Harmony {
+    /// The harmony that is heard where this key and this chord are written and transposed by so many semitones.
+    pub fn heard(key: Option<KeySignature>, chord: Option<ChordSymbol>, transpose: i32) -> Harmony {
+        let key = key.map(|key| transposed_key(key, transpose));
+        Harmony { key, chord: chord.map(|chord| transposed_chord(chord, transpose, key)) }
+    }
 }
 
 impl KeysNow {
@@ -68,10 +78,30 @@ fn scale_of(key: Option<KeySignature>) -> Pitches {
 /// A key of an input: its channel and number.
 type Key = (Channel, U7);
 
+/// A set of keys, without allocation: every note that is played as it is goes through it.
+#[derive(Debug, Clone, Copy, Default)]
+struct KeySet([u128; 16]);
+
+impl KeySet {
+    fn insert(&mut self, (channel, key): Key) {
+        self.0[usize::from(channel.wire())] |= 1 << key.get();
+    }
+
+    /// Whether it was in the set.
+    fn remove(&mut self, (channel, key): Key) -> bool {
+        let keys = &mut self.0[usize::from(channel.wire())];
+        let was = *keys >> key.get() & 1 == 1;
+        *keys &= !(1 << key.get());
+        was
+    }
+}
+
 /// The fingers on one input.
 #[derive(Debug, Clone, Default)]
 pub struct Fingers {
-    /// What each key that is down sounds.
+    /// The keys that are down and were pressed while keys played their own notes.
+    plain: KeySet,
+    /// What each other key that is down sounds.
     down: BTreeMap<Key, Vec<U7>>,
     /// How many keys sound each note.
     sounding: BTreeMap<Key, u8>,
@@ -89,6 +119,12 @@ impl Fingers {
         mut out: impl FnMut(Message),
     ) {
         match message {
+            Message::NoteOn { channel, key, .. }
+                if now.plays == KeysPlay::Notes && self.down.is_empty() =>
+            {
+                self.plain.insert((channel, key));
+                out(message);
+            }
             Message::NoteOn { channel, key, velocity } => {
                 self.let_go((channel, key), U7::CENTRE, &mut out);
                 let keys = now.sounding(stamp, key, &self.before);
@@ -118,8 +154,15 @@ impl Fingers {
 
     /// Releases what a key sounds, except what another key sounds too. Whether the key was down.
     fn let_go(&mut self, key: Key, velocity: U7, out: &mut impl FnMut(Message)) -> bool {
-        let Some(keys) = self.down.remove(&key) else { return false };
         let channel = key.0;
+        if self.plain.remove(key) {
+            // A chord may have struck its note since; then it is released with that.
+            if !self.sounding.contains_key(&key) {
+                out(Message::NoteOff { channel, key: key.1, velocity });
+            }
+            return true;
+        }
+        let Some(keys) = self.down.remove(&key) else { return false };
         for key in keys {
             let count = self.sounding.entry((channel, key)).or_default();
             *count = count.saturating_sub(1);

@@ -1,8 +1,9 @@
 //! Harmony: what keys, chords and scales mean, as calculations on the song's own types.
 //!
 //! In: note numbers, key signatures, chord symbols, metre. Out: note names spelled for a key, the tones of
-//! a chord and the name of what sounds, a section's chart as text and back or from notes, likely keys, voicings, how a part
-//! fits a compass, and what a key that is played sounds. Nothing here performs or changes a song; whoever asks does that with the answer.
+//! a chord and the name of what sounds, a section's chart as text and back or from notes, likely keys, voicings, how a
+//! part fits a compass, and what a key that is played sounds. Nothing here performs or changes a song; whoever asks
+//! does that with the answer.
 
 mod chart;
 mod chord_keys;

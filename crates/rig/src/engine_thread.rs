@@ -6,6 +6,7 @@
 
 use crate::disk::{DiskState, Job};
 use crate::export::Extent;
+use crate::fingering::Announcer;
 use crate::following::Following;
 use crate::replace::{Replace, WriteError};
 use crate::songs::AsOf;
@@ -124,6 +125,8 @@ pub(crate) struct EngineThread {
     pub monitor: Monitor,
     /// The through-play of every input.
     pub targets: Vec<ThruTarget>,
+    /// Tells every input what its keys play.
+    pub announcer: Announcer,
     pub jobs: Sender<Job>,
     pub disk: DiskState,
     pub shared: Arc<EngineShared>,
@@ -150,6 +153,7 @@ impl EngineThread {
         };
         let target = turning.thread.engine.live_target();
         turning.aim(target);
+        turning.tell_keys(now());
         turning
     }
 
@@ -270,6 +274,7 @@ impl Turning {
         self.look_at_ports();
         let target = self.thread.engine.live_target();
         self.aim(target);
+        self.tell_keys(now);
         self.hand_on();
         self.publish(now);
         for (reply, answer) in answers {
@@ -361,6 +366,12 @@ impl Turning {
             self.thread.early = early;
             self.thread.engine.perform_earlier(more);
         }
+    }
+
+    /// Tells the inputs what the keys of the armed track play.
+    fn tell_keys(&mut self, now: Ns) {
+        let EngineThread { engine, announcer, .. } = &mut self.thread;
+        announcer.tell(engine, now);
     }
 
     /// Points through-play at the armed track.

@@ -1,14 +1,16 @@
 //! What an input's thread does with the messages that arrive.
 //!
 //! In: messages with their time of arrival. Out: the same messages to the armed track's port at
-//! once, and to the engine with the time they were played, which is earlier by the input's latency.
+//! once, and to the engine with the time they were played, which is earlier by the input's latency. Where keys
+//! play chords, or notes of the harmony, those go both ways in place of what was played.
 //! Messages of the control for tapping the tempo become taps and go nowhere else.
 
 use crate::engine_thread::{Asked, EngineShared, Played, Request};
+use crate::fingering::Player;
 use crate::following::is_clock;
 use crate::keys::send;
 use crate::tap::{Meaning, TapWatch};
-use chaconne_engine::{Input, Wire};
+use chaconne_engine::{Input, Message, Wire};
 use chaconne_ports::Thru;
 use chaconne_song::U7;
 use chaconne_time::Ns;
@@ -26,6 +28,7 @@ pub(crate) struct Hearing {
     pub taps: Option<TapWatch>,
     /// Whether its clock is followed: then its clock messages go to the engine, too.
     pub follows: bool,
+    pub player: Player,
     pub thru: Thru,
     pub played: Sender<Played>,
     pub requests: Sender<Asked>,
@@ -43,18 +46,26 @@ impl Hearing {
                     Meaning::UsedUp => return,
                     Meaning::Tap(struck) => return self.tap(arrival, stamp, struck),
                 }
-                self.thru.play(arrival, message);
-                if message.channel().is_none() && !(self.follows && is_clock(message)) {
-                    return;
-                }
+                return self.sound(arrival, stamp, message);
             }
             Input::Heard(Wire::SysEx(_)) => {}
             Input::Lost => {
                 self.thru.lost(arrival);
+                self.player.lost();
                 self.taps.iter_mut().for_each(TapWatch::lost);
             }
         }
         send(&self.played, Played { stamp, source, input }, &self.shared);
+    }
+
+    fn sound(&mut self, arrival: Ns, stamp: Ns, message: Message) {
+        let Hearing { player, thru, played, shared, source, follows, .. } = self;
+        player.play(stamp, message, |message| {
+            thru.play(arrival, message);
+            if message.channel().is_some() || (*follows && is_clock(message)) {
+                send(played, Played { stamp, source: *source, input: message.into() }, shared);
+            }
+        });
     }
 
     fn tap(&self, arrival: Ns, at: Ns, struck: Option<U7>) {

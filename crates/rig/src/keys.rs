@@ -4,7 +4,8 @@
 //! the engine. Works from any thread.
 
 use crate::engine_thread::{Asked, EngineShared, Played, Request};
-use chaconne_engine::{Input, Wire};
+use crate::fingering::Player;
+use chaconne_engine::{Input, Message, Wire};
 use chaconne_ports::{Thru, now};
 use chaconne_time::{Ns, Tick};
 use crossbeam_channel::{Sender, bounded};
@@ -18,18 +19,36 @@ const ANSWER: Duration = Duration::from_secs(1);
 /// An input without a port.
 #[derive(Debug, Clone)]
 pub(crate) struct Keys {
-    pub thru: Arc<Mutex<Thru>>,
+    pub hands: Arc<Mutex<Hands>>,
     pub source: u8,
     pub played: Sender<Played>,
     pub requests: Sender<Asked>,
     pub shared: Arc<EngineShared>,
 }
 
+/// What plays there.
+#[derive(Debug)]
+pub(crate) struct Hands {
+    pub player: Player,
+    pub thru: Thru,
+}
+
 impl Keys {
-    /// Plays a message. SysEx is recorded, but not passed through.
-    pub fn play(&self, stamp: Ns, input: Input) {
+    /// Plays a message, or what it sounds where keys play chords or notes of the harmony.
+    pub fn finger(&self, stamp: Ns, message: Message) {
         // The lock keeps two threads from mixing up the order of what is heard and recorded.
-        let mut thru = self.thru.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut hands = self.hands.lock().unwrap_or_else(PoisonError::into_inner);
+        let Hands { player, thru } = &mut *hands;
+        player.play(stamp, message, |message| self.sound(thru, stamp, message.into()));
+    }
+
+    /// Plays a message as it is. SysEx is recorded, but not passed through.
+    pub fn play(&self, stamp: Ns, input: Input) {
+        let mut hands = self.hands.lock().unwrap_or_else(PoisonError::into_inner);
+        self.sound(&mut hands.thru, stamp, input);
+    }
+
+    fn sound(&self, thru: &mut Thru, stamp: Ns, input: Input) {
         match &input {
             Input::Heard(Wire::Message(message)) => thru.play(stamp, *message),
             Input::Heard(Wire::SysEx(_)) => {}

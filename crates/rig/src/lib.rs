@@ -32,6 +32,7 @@ mod disk;
 mod engine_thread;
 mod export;
 mod exports;
+mod fingering;
 mod fingerprint;
 mod first_start;
 mod folders;

@@ -173,9 +173,10 @@ impl Rig {
     }
 
     /// Plays a message as if it had come in on a port: to the armed track's port at once, and to
-    /// the recorder. Releasing a key that is not down does nothing.
+    /// the recorder; where keys play chords, or notes of the harmony, those in its place. Releasing a key that
+    /// is not down does nothing.
     pub fn play(&self, message: Message) {
-        self.keys.play(now(), message.into());
+        self.keys.finger(now(), message);
     }
 
     /// Presses a key of the computer keyboard.

@@ -17,6 +17,7 @@ mod changes;
 mod clicks;
 mod commit;
 mod directions;
+mod grounds;
 mod hearing;
 mod held;
 mod holds;
@@ -36,6 +37,7 @@ mod run;
 mod settings;
 mod sharing;
 mod states;
+mod struck;
 mod transport;
 
 use crate::performer::Performer;
@@ -46,12 +48,14 @@ use by_hand::Conductor;
 use chaconne_song::{Channel, EditError, History, Ids, Label, Letter, PassId, Song, U7};
 use chaconne_time::{FrameRate, Ns, Tempo, Tick};
 use commit::How;
+pub use grounds::Ground;
 use led::Leader;
 use position::Again;
 use settings::HowToRecord;
 use states::{Played, Recorder, Transport};
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::Arc;
+use struck::Struck;
 
 /// How the click sounds: two keys of a percussion channel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -175,6 +179,7 @@ pub struct Engine {
     /// Whether a route with an end starts again at its end.
     repeats: bool,
     played: Played,
+    struck: Struck,
     /// What is known of the clock that is followed.
     leader: Option<Leader>,
     /// Who leads by hand, if anyone.
@@ -213,6 +218,7 @@ impl Engine {
             again: None,
             repeats: false,
             played: Played::default(),
+            struck: Struck::default(),
             leader: config.follow.as_ref().map(|_| Leader::default()),
             hand: None,
             shown,
@@ -378,6 +384,7 @@ impl Engine {
     /// another input may be slower and still bring something that was played before the seam.
     pub fn input(&mut self, stamp: Ns, source: u8, input: Input) {
         self.latest = self.latest.max(stamp);
+        self.struck.take(source, &input);
         self.played(stamp, source, input);
     }
 

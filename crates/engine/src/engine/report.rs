@@ -70,6 +70,8 @@ impl Engine {
             mode: self.how.mode,
             rounds: self.how.rounds,
             armed: self.armed.track(),
+            struck: Arc::clone(self.struck.keys()),
+            holds: self.struck.holds(),
             solo_tracks: self.mix.solo_tracks.clone(),
             solo_passes: self.mix.solo_passes.clone(),
             moved_levels: self.moved_levels(),

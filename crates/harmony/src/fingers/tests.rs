@@ -110,6 +110,36 @@ fn a_key_with_its_own_chord_plays_it_over_a_chart_too() {
     assert_eq!(at_once(&now, &[on(61), on(62)]), "+62 +66 +69 +72 +60 +64 +67");
 }
 
+#[test]
+fn a_key_pressed_before_keys_played_chords_is_released_and_so_is_a_chord_after() {
+    let notes = keys_now(KeysPlay::Notes, "C major", &[]);
+    let chords = keys_now(KeysPlay::Chords, "C major", &[]);
+    let mut fingers = Fingers::default();
+    let steps = [
+        (&notes, on(64), "+64"),
+        (&notes, on(70), "+70"),
+        (&chords, on(60), "+60 +64 +67"),
+        (&chords, off(70), "-70"),
+        // The chord has struck it again.
+        (&chords, off(64), ""),
+        (&notes, on(64), "+64"),
+        (&notes, off(60), "-60 -67"),
+        (&notes, off(64), "-64"),
+        (&notes, off(64), "-64"),
+    ];
+    for (now, message, sounds) in steps {
+        assert_eq!(played(&mut fingers, now, &[(0, message)]), sounds, "{message:?}");
+    }
+}
+
+#[test]
+fn the_harmony_that_is_heard_is_transposed_and_spelled_in_its_key() {
+    let heard = Harmony::heard("C major".parse().ok(), "F#m7b5/E".parse().ok(), 3);
+    assert_eq!(heard.key.unwrap().to_string(), "Eb major");
+    assert_eq!(heard.chord.unwrap().to_string(), "Am7b5/G");
+    assert_eq!(Harmony::heard(None, "C".parse().ok(), 0).chord.unwrap().to_string(), "C");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
 

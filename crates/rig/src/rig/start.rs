@@ -7,9 +7,10 @@ use super::{OpenedInput, Rig, RigConfig};
 use crate::disk::{self, DiskState, Job};
 use crate::engine_thread::{EngineShared, EngineThread, lookahead};
 use crate::exports::Exports;
+use crate::fingering::{Announcer, Fingering, Player};
 use crate::following::Following;
 use crate::hearing::Hearing;
-use crate::keys::Keys;
+use crate::keys::{Hands, Keys};
 use crate::newest::Newest;
 use crate::ports::{In, Outs};
 use crate::recent::RecentSongs;
@@ -87,6 +88,7 @@ impl Rig {
         let shared = Arc::new(EngineShared::new(engine.status(now())));
         let (switch, monitor) = (scheduler.switch(), scheduler.monitor());
         let targets = thrus.iter().map(Thru::target).collect();
+        let fingering = Fingering::default();
         let thread = EngineThread {
             engine,
             requests: asked,
@@ -95,6 +97,7 @@ impl Rig {
             switch: switch.clone(),
             monitor: monitor.clone(),
             targets,
+            announcer: Announcer::new(fingering.clone()),
             jobs,
             disk: disk.clone(),
             shared: shared.clone(),
@@ -111,7 +114,7 @@ impl Rig {
         let engine = engine.map_err(no_thread)?;
         let thru = thrus.pop().ok_or("the scheduler gave no through-play")?;
         let keys = Keys {
-            thru: Arc::new(Mutex::new(thru)),
+            hands: Arc::new(Mutex::new(Hands { player: Player::new(fingering.clone()), thru })),
             source: config.ins.len() as u8,
             played,
             requests: requests.clone(),
@@ -138,20 +141,27 @@ impl Rig {
             engine: Some(engine),
             writer: Some(writer),
         };
-        rig.open_inputs(&config.ins, config.tap, thrus);
+        rig.open_inputs(&config.ins, config.tap, thrus, &fingering);
         rig.notices.extend(only_one);
         rig.notices.extend(idle);
         rig.notices.extend(not_urgent(&rig.monitor));
         Ok(rig)
     }
 
-    fn open_inputs(&mut self, asked: &[In], tap: Option<TapControl>, thrus: Vec<Thru>) {
+    fn open_inputs(
+        &mut self,
+        asked: &[In],
+        tap: Option<TapControl>,
+        thrus: Vec<Thru>,
+        fingering: &Fingering,
+    ) {
         for (source, (input, thru)) in asked.iter().zip(thrus).enumerate() {
             let mut hearing = Hearing {
                 source: source as u8,
                 latency: input.latency.clamp(0, In::MOST_LATENCY),
                 taps: tap.map(TapWatch::new),
                 follows: input.follow.is_some(),
+                player: Player::new(fingering.clone()),
                 thru,
                 played: self.keys.played.clone(),
                 requests: self.requests.clone(),

@@ -2,6 +2,7 @@
 
 #[cfg(unix)]
 mod fifos;
+mod fingering;
 mod inputs;
 mod rescue;
 

@@ -11,6 +11,7 @@ fn hearing(rig: &Rig, latency: Ns, thru: Thru) -> Hearing {
         source: 0,
         latency,
         taps: None,
+        player: crate::fingering::Player::default(),
         thru,
         played: rig.keys.played.clone(),
         requests: rig.requests.clone(),

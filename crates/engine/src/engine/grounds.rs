@@ -1,0 +1,82 @@
+//! The harmony under what is being played: the keys and chords of the song now and in the near future, for keys that
+//! play chords or notes of the harmony.
+//!
+//! In: the chart along the run. Out: each harmony with the moment from which a key takes it. That is half a grid step
+//! before its beat, as at a seam: an early note takes the chord that it is early for.
+
+use super::Engine;
+use crate::plan::transpose;
+use crate::walk::Round;
+use crate::{Walk, feel};
+use chaconne_song::{ChordSymbol, KeySignature, KeysPlay, Section, Track};
+use chaconne_time::{Ns, Span, Tick};
+
+/// How far back input may reach that has not been heard yet, and how far ahead is known, in nanoseconds.
+const BEHIND: Ns = 500_000_000;
+const AHEAD: Ns = 500_000_000;
+
+/// The most harmonies at once: a chart with more in half a second cannot be followed by ear or by hand.
+const MOST: usize = 64;
+
+/// The harmony in force from a moment on, as written: before the transposition.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Ground {
+    /// From when keys take it, in nanoseconds; [`Ns::MIN`] while stopped.
+    pub from: Ns,
+    /// The key signature of section or song.
+    pub key: Option<KeySignature>,
+    /// The chart's chord, if it has one there.
+    pub chord: Option<ChordSymbol>,
+    /// By how many semitones the armed track is transposed there.
+    pub transpose: i32,
+}
+
+impl Engine {
+    /// The armed track, if its keys play something else than their notes.
+    pub fn fingered(&self) -> Option<&Track> {
+        let track = self.song.track(self.armed.track()?)?;
+        (track.pitched && track.keys_play != KeysPlay::Notes).then_some(track)
+    }
+
+    /// The harmonies around a moment, in order; empty if the keys of the armed track play their own notes.
+    pub fn grounds(&self, now: Ns) -> Vec<Ground> {
+        let Some(track) = self.fingered() else { return Vec::new() };
+        let ground = |from, section: &Section, inside| {
+            let after = section.chords.partition_point(|chord| chord.at <= inside);
+            let chord = after.checked_sub(1).and_then(|last| section.chords.get(last));
+            let (key, chord) = (section.key.or(self.song.key), chord.map(|chord| chord.symbol));
+            Ground { from, key, chord, transpose: transpose(&self.song, section, track) }
+        };
+        let Some(run) = self.transport.run() else {
+            let spot = self.parked_or_top();
+            let visit = Walk::new(&self.song, &spot.entries).visit_at(spot.at);
+            return visit
+                .map(|visit| ground(Ns::MIN, visit.section, visit.inside(spot.at)))
+                .into_iter()
+                .collect();
+        };
+        let half = feel::half_step(&track.feel);
+        let line = &run.timeline;
+        let span = Span::new(line.tick_at(now - BEHIND), line.tick_at(now + AHEAD) + half);
+        let rounds = run.walk(&self.song).rounds(span.from);
+        rounds
+            .take_while(|round| round.start < span.to)
+            .flat_map(|round| changes(round, span).map(move |at| (round, at)))
+            .take(MOST)
+            .map(|(round, at)| ground(line.ns_at(at - half), round.visit.section, at - round.start))
+            .collect()
+    }
+}
+
+/// Where the harmony changes in a round: at its start, and at each chord. Before the span, and before the music, only
+/// the last one.
+fn changes(round: Round<'_>, span: Span) -> impl Iterator<Item = Tick> + '_ {
+    let chords = &round.visit.section.chords;
+    let from = span.from.max(round.start).max(round.visit.from);
+    let before = chords.partition_point(|chord| round.start + chord.at <= from);
+    let start = (before == 0).then_some(round.start);
+    // What is before the music, such as the count-in, takes the chord that it leads into.
+    let end = span.to.max(from + Tick(1)).min(round.end);
+    let rest = chords[before.saturating_sub(1)..].iter().map(move |chord| round.start + chord.at);
+    start.into_iter().chain(rest.take_while(move |&at| at < end))
+}
