@@ -71,6 +71,10 @@ pub enum Action {
     Quantise,
     /// Open the feel of the chosen track.
     SetFeel,
+    /// Open the box for what the keys of the armed track play.
+    SetKeys,
+    /// Do something in that box.
+    Keys(KeysAction),
     /// Open the choice of a sound.
     ChooseSound,
     /// Open the choice of a section.
@@ -233,6 +237,17 @@ pub enum SectionAction {
     Tempo,
     /// Show which keys its notes suggest, and which parts go beyond their compass.
     Key,
+}
+
+/// What can be done with the keys that play chords.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum KeysAction {
+    /// Pick up the chord that was played last, for the key that is struck next.
+    PickUp,
+    /// Choose the key that is struck next.
+    Strike,
+    /// Give the chosen key its chord in the key back.
+    Reset,
 }
 
 /// How the form is led while it plays.

@@ -16,6 +16,7 @@ mod frame;
 mod head;
 mod help;
 mod key_box;
+mod keys_box;
 mod layers_view;
 mod levels_view;
 mod loop_view;
@@ -36,6 +37,7 @@ mod track_head;
 use crate::axis::Scale;
 use crate::desk::DeskState;
 use crate::keymap::{Need, Scene};
+use crate::keys_play::fingered;
 use crate::palette::Palette;
 use crate::picture::Pictures;
 use crate::screen::{Screen, View};
@@ -129,7 +131,25 @@ fn view_names(pen: &mut Pen, sight: &Sight, row: u16, captions: &[String]) {
         x = pen.put(x + 1, row, view.name(), style);
     }
     pen.put(x, row, " ", palette.faint());
-    pen.captions(after_view_names(pen.width(), shown), row, captions);
+    let x = after_view_names(pen.width(), shown);
+    let end = keys_play(pen, sight, row, (x, captions));
+    pen.captions(x..end, row, captions);
+}
+
+/// What the keys of the armed track play, if it is not their notes, at the right end of the rule above the body;
+/// returns the column that captions from another one on may reach. Those after the first make room.
+fn keys_play(pen: &mut Pen, sight: &Sight, row: u16, (x, captions): (u16, &[String])) -> u16 {
+    let width = pen.width();
+    let Some(plays) = fingered(&sight.state.status) else { return width };
+    let of =
+        |captions: &[String]| captions.iter().map(|words| text::width(words) + 3).sum::<usize>();
+    let (long, short) = (format!(" keys play {plays} "), format!(" keys: {plays} "));
+    let ways =
+        [(&long, captions), (&short, captions), (&short, &captions[..captions.len().min(1)])];
+    let room = usize::from((width - 1).saturating_sub(x));
+    let fits = |(words, captions): &(&String, &[String])| of(captions) + text::width(words) <= room;
+    let Some((words, _)) = ways.into_iter().find(fits) else { return width };
+    pen.put_before(width - 1, row, words, pen.palette.strong())
 }
 
 /// One sentence and the state, for a terminal that is too small. The song plays on, and the keys

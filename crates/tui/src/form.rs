@@ -5,6 +5,7 @@
 
 mod about;
 mod arrange;
+mod chord_key;
 mod export;
 mod keys;
 mod layer;
@@ -22,7 +23,7 @@ use crate::desk::{ExportSpec, Kits, NewSong};
 use crate::input::{Code, Key};
 use arrange::Preview;
 use chaconne_engine::Arrange;
-use chaconne_song::{KeySignature, Letter, PassId, Section, TrackId, Transpose, U7};
+use chaconne_song::{ChordSymbol, KeySignature, Letter, PassId, Section, TrackId, Transpose, U7};
 use chaconne_time::Metre;
 use new_song::START;
 use new_track::SOUND;
@@ -66,6 +67,8 @@ pub enum Purpose {
     Song,
     /// A layer, by its pass.
     Layer(PassId),
+    /// The chord that a key plays.
+    ChordKey(U7),
 }
 
 /// The values of an accepted form.
@@ -100,6 +103,8 @@ pub enum Filled {
     Song(SongSpec),
     /// A layer.
     Layer(LayerSpec),
+    /// The chord of a key; `None` for the one in the key.
+    ChordKey(Option<ChordSymbol>),
 }
 
 /// A field of a form.
@@ -154,6 +159,8 @@ pub struct Form {
     song_key: Option<KeySignature>,
     /// The transposition of the song, where a section may have its own besides.
     song_transpose: Transpose,
+    /// The chord that a key plays without one of its own.
+    in_key: Option<ChordSymbol>,
     /// The section that is arranged.
     section: Option<Arc<Section>>,
     /// What would come of that.
@@ -177,6 +184,7 @@ impl Form {
             known: None,
             song_key: None,
             song_transpose: Transpose::default(),
+            in_key: None,
             section: None,
             preview: None,
         }
@@ -190,6 +198,9 @@ impl Form {
         }
         if matches!(self.purpose, Purpose::Tempo(_)) && self.fields[field].label == TEMPO {
             return self.tempo_hint();
+        }
+        if let Some(hint) = self.chord_hint() {
+            return hint;
         }
         if let Some(hint) = self.key_hint(field) {
             return hint;
@@ -298,6 +309,7 @@ impl Form {
             Purpose::Track(of) => self.track_spec(of).map(Filled::Track),
             Purpose::Song => self.song_spec().map(Filled::Song),
             Purpose::Layer(of) => self.layer_spec(of).map(Filled::Layer),
+            Purpose::ChordKey(_) => self.chord().map(Filled::ChordKey),
         };
         match filled {
             Ok(filled) => Some(filled),

@@ -6,9 +6,10 @@
 use crate::desk::{DeskState, Disk, Export, PortLine, Timing};
 use crate::draw::meters::Look;
 use chaconne_engine::{ByHand, Click, Mode, Rounds, Transport, Turn, Waits};
-use chaconne_song::{Letter, PassId, TrackId};
+use chaconne_song::{Letter, PassId, TrackId, U7};
 use chaconne_time::{Metre, Tempo, Tick};
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 /// What the screen would show, as a value to compare.
 #[derive(Debug, PartialEq)]
@@ -23,6 +24,8 @@ pub struct Glance {
     mark: (i64, Tick),
     tempo: (Tempo, Metre, u8),
     take: (bool, Mode, Rounds, Click, Option<TrackId>),
+    /// The keys of the last chord, and whether one is down.
+    struck: (Arc<[U7]>, bool),
     /// Whether there is a take to record again, which has a key at the foot.
     again: bool,
     solo: (BTreeSet<TrackId>, BTreeSet<PassId>),
@@ -58,12 +61,13 @@ impl Glance {
             mark: (if moves { into_bar / step.0 } else { 0 }, status.begins),
             tempo: (status.tempo, status.metre.clone(), status.count_in),
             take: (status.recording, status.mode, status.rounds, status.click, status.armed),
+            struck: (Arc::clone(&status.struck), status.holds),
             again: status.again.is_some(),
             solo: (status.solo_tracks.clone(), status.solo_passes.clone()),
             unfinished: status
                 .unfinished
                 .as_ref()
-                .map(|pass| (std::sync::Arc::as_ptr(pass) as usize, pass.notes().len())),
+                .map(|pass| (Arc::as_ptr(pass) as usize, pass.notes().len())),
             history: (status.undo, status.redo),
             timing: (status.lost, tenths(state.timing)),
             ports: state.ports.clone(),

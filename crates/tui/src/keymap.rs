@@ -7,6 +7,7 @@
 mod boxes;
 mod changed;
 mod file;
+mod keys_box;
 mod layers;
 mod levels;
 mod listing;
@@ -40,7 +41,7 @@ pub use words::Words;
 pub const PHRASE: usize = 40;
 
 /// The tables, those of single views first: the line of keys is filled in this order.
-const TABLES: [&[Binding]; 9] = [
+const TABLES: [&[Binding]; 10] = [
     layers::TABLE,
     notes::TABLE,
     levels::TABLE,
@@ -48,6 +49,7 @@ const TABLES: [&[Binding]; 9] = [
     ports::TABLE,
     table::TABLE,
     boxes::TABLE,
+    keys_box::TABLE,
     program::TABLE,
     tracks::TABLE,
 ];
@@ -70,6 +72,8 @@ pub enum Scene {
     SectionEdits,
     /// The suggested keys, and the parts with a compass.
     KeyBox,
+    /// What the keys of the armed track play.
+    KeysBox,
     /// The list of operations on notes.
     NoteEdits,
     /// The list of ways to select notes.
@@ -116,6 +120,13 @@ pub enum Scene {
     HelpSearch,
     /// The tour, whose keys come before those of the view under it.
     Tour,
+}
+
+impl Scene {
+    /// Whether the two rows of letters play notes here.
+    pub fn plays_letters(self) -> bool {
+        matches!(self, Scene::Piano | Scene::KeysBox)
+    }
 }
 
 /// A row of the table: one action, as it is asked for in some scenes.
@@ -284,7 +295,7 @@ mod tests {
     #[test]
     fn no_command_lies_on_the_rows_that_play_notes() {
         for keyboard in [crate::Keyboard::Us, crate::Keyboard::De, crate::Keyboard::Fr] {
-            for binding in here(Scene::Piano) {
+            for binding in here(Scene::Piano).chain(here(Scene::KeysBox)) {
                 for key in binding.keys.iter().filter(|key| !key.ctrl) {
                     let crate::input::Code::Char(c) = key.code else { continue };
                     let c = c.to_lowercase().next().unwrap();

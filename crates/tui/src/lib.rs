@@ -25,6 +25,7 @@ mod glance;
 mod input;
 mod key_names;
 mod keymap;
+mod keys_play;
 mod lane;
 mod manual;
 mod numbers;

@@ -106,7 +106,7 @@ const MARKS: [&str; 18] = [
 /// Rows for at least so many scenes are listed once, under a heading of their own.
 const EVERYWHERE: usize = 17;
 
-const SCENES: [(Scene, &str); 28] = [
+const SCENES: [(Scene, &str); 29] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
     (Scene::Notes, "The notes"),
@@ -120,6 +120,7 @@ const SCENES: [(Scene, &str); 28] = [
     (Scene::KeyBox, "Finding a key"),
     (Scene::Ports, "Ports and timing"),
     (Scene::Piano, "Piano mode"),
+    (Scene::KeysBox, "What keys play"),
     (Scene::Form, "Boxes"),
     (Scene::Feel, "Setting the feel"),
     (Scene::Sections, "Choosing a section"),

@@ -8,7 +8,6 @@ use crate::desk::{Desk, DeskState, Health};
 use crate::draw::{Sight, draw, playhead_step};
 use crate::glance::Glance;
 use crate::input::{Input, Parser};
-use crate::keymap::Scene;
 use crate::options::Options;
 use crate::output::Output;
 use crate::palette::Palette;
@@ -265,7 +264,7 @@ impl<'a> Session<'a> {
 
     /// Key releases are asked for in piano mode only: they change how text is typed.
     fn follow_releases(&mut self) {
-        let wanted = self.screen.piano.releases && self.screen.scene() == Scene::Piano;
+        let wanted = self.screen.piano.releases && self.screen.scene().plays_letters();
         if wanted != self.releases_on {
             self.releases_on = wanted;
             self.terminal.note_releases(wanted);

@@ -16,6 +16,7 @@ mod help;
 mod inside;
 mod key_box;
 mod keys;
+mod keys_box;
 mod layers;
 mod lead;
 mod leave;
@@ -40,6 +41,7 @@ use crate::desk::{DeskState, ExportSpec, LevelStep, LiveKey, NewSong, SongReques
 use crate::form::Purpose;
 use crate::input::{Again, Key, Strokes};
 use crate::keymap::{Facts, Keymap, Scene};
+use crate::keys_play::named;
 use crate::numbers;
 use crate::options::Options;
 use crate::piano::Piano;
@@ -56,6 +58,7 @@ pub use files::FilePick;
 pub use finder::Finder;
 pub use help::HelpPage;
 pub use key_box::{KeyBox, KeyRow, hundredths};
+pub use keys_box::{KeysBox, KeysField};
 pub use layers::{LayersView, Stack};
 pub use lead::when_word;
 use leave::{Leaving, Saving};
@@ -165,9 +168,11 @@ pub struct Screen {
     last_key: Option<(Key, Strokes)>,
     /// Whether the key that is being taken is pressed or held down.
     again: Again,
-    /// Whether the last press changed notes or what is in the lane.
+    /// Whether the last press changed notes, what is in the lane, or what keys play.
     edited: bool,
     last_grids: BTreeMap<TrackId, NoteValue>,
+    /// The track on which a chord with a name was played since it was armed: the head names its chords.
+    pub names_chords: Option<TrackId>,
     /// Where the piano lies on each track.
     octaves: Octaves,
     leaving: Option<Leaving>,
@@ -315,6 +320,7 @@ impl Screen {
             again: Again::Press,
             edited: false,
             last_grids: BTreeMap::new(),
+            names_chords: None,
             octaves: Octaves::default(),
             leaving: None,
             saving: Saving::default(),
@@ -360,6 +366,7 @@ impl Screen {
             out.extend(self.piano.lift_waiting().into_iter().map(Effect::Play));
         }
         self.follow_tracks(state);
+        self.follow_chord(state);
         self.follow_position(state);
         self.follow_notes(state);
         if state.status.revision != self.seen.revision {
@@ -387,7 +394,17 @@ impl Screen {
         self.follow_leaving(state, out);
         self.follow_tour(state, now);
         self.follow_preview(state);
+        self.follow_keys_box(state, out);
         self.follow_notice(now);
+    }
+
+    /// Notes that the armed track is played in chords.
+    fn follow_chord(&mut self, state: &DeskState) {
+        let status = &state.status;
+        if status.armed != self.names_chords && named(status).is_some() {
+            self.names_chords = status.armed;
+            self.version += 1;
+        }
     }
 
     /// Keeps the chosen track one that exists, and follows when another one is armed.

@@ -104,6 +104,18 @@ impl Bench {
         self.engine.input(self.now, 0, lift.into());
     }
 
+    /// Presses keys together, or lifts them.
+    pub fn strike(&mut self, keys: &[u8], down: bool) {
+        for &key in keys {
+            let (channel, key, velocity) = (Channel::default(), U7::low_bits(key), U7::CENTRE);
+            let message = match down {
+                true => Message::NoteOn { channel, key, velocity },
+                false => Message::NoteOff { channel, key, velocity },
+            };
+            self.engine.input(self.now, 0, message.into());
+        }
+    }
+
     pub fn state(&self) -> DeskState {
         DeskState {
             status: self.engine.status(self.now),

@@ -2,6 +2,7 @@
 
 use super::{Frame, Pen, Sight};
 use crate::desk::{DeskState, Disk, OwnSave};
+use crate::keys_play::named;
 use crate::numbers::tempo_text;
 use crate::palette::Palette;
 use crate::screen::{standing, unrolled};
@@ -16,7 +17,7 @@ const LEFT: u16 = 1;
 /// Screens as wide as this have room for everything.
 const WIDE: u16 = 100;
 /// Screens narrower than this have the shortest words.
-const NARROW: u16 = 60;
+pub const NARROW: u16 = 60;
 
 pub fn draw(pen: &mut Pen, sight: &Sight, frame: &Frame) {
     let rows = &frame.head;
@@ -103,6 +104,10 @@ fn fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
             found.into_iter().for_each(|field| field.width += 1);
         }
     }
+    let names_chords = fields.iter().any(|field| field.label == CHORD);
+    if names_chords && !sight.state.status.song.form.is_empty() && pen.width() < WIDE {
+        fields.retain(|field| field.label != "round");
+    }
     // While the form plays, where it stands says more than the round of the section.
     if sight.state.status.in_form.is_some() && pen.width() < WIDE {
         fields.retain(|field| field.label != "round");
@@ -144,9 +149,9 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
     };
     let in_form = status.in_form.is_some();
     let strong = palette.strong();
-    let unit = status.metre.tempo_unit();
+    let (unit, chord) = (status.metre.tempo_unit(), chord(sight));
     let columns = |wide: usize, short: u16| if narrow { short } else { wide as u16 };
-    vec![
+    let mut fields = vec![
         field("transport", transport.into(), if moving { palette.on() } else { strong }, 10, 0),
         field(
             "recording",
@@ -173,7 +178,34 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
             if status.by_hand.is_some() { 8 } else { 6 },
             0,
         ),
-    ]
+    ];
+    if !narrow && let Some((name, style)) = chord {
+        fields.push(field(CHORD, name, style, CHORD_ROOM as u16 + 1, 1));
+    }
+    fields
+}
+
+/// What the chord that is played is called in the head.
+const CHORD: &str = "chord";
+/// The columns of its name.
+const CHORD_ROOM: usize = 9;
+
+/// The chord that is held on the armed track; in brackets the last one, until the next press. `None` as long as no
+/// chord with a name was played there.
+pub fn chord(sight: &Sight) -> Option<(String, Style)> {
+    let (status, palette) = (&sight.state.status, sight.palette);
+    if status.armed.is_none() || sight.screen.names_chords != status.armed {
+        return None;
+    }
+    Some(match named(status) {
+        None => ("-".to_string(), palette.faint()),
+        Some(chord) if status.holds => (chord.to_string(), palette.on()),
+        Some(chord) => {
+            let (plain, bracketed) = (chord.to_string(), format!("({chord})"));
+            let fits = bracketed.len() <= CHORD_ROOM;
+            (if fits { bracketed } else { plain }, palette.faint())
+        }
+    })
 }
 
 /// The form; while it plays, only how far it is, until its width is known.

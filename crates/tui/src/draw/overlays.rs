@@ -1,7 +1,7 @@
 //! Draws the overlay that is open over the view: a form, a question, a choice or the help.
 
 use super::notes_view::{lane_list, ramp_box};
-use super::{Pen, Sight, comparison, feel, files, finder, help, key_box};
+use super::{Pen, Sight, comparison, feel, files, finder, help, key_box, keys_box};
 use crate::action::{Action, NoteList};
 use crate::desk::DeskState;
 use crate::form::{Form, Value};
@@ -36,6 +36,7 @@ pub fn draw(
         Overlay::Sounds(pick) => sound(pen, sight, pick),
         Overlay::SectionEdits(menu) => section_menu(pen, sight, *menu),
         Overlay::Key(open) => key_box::draw(pen, sight, open),
+        Overlay::Keys(open) => keys_box::draw(pen, sight, open),
         Overlay::Notes(menu) => notes_menu(pen, sight, *menu),
         Overlay::Lanes(pick) => lane_list(pen, pick),
         Overlay::Ramp(pick) => ramp_box(pen, sight, pick),

@@ -93,16 +93,14 @@ impl<'a> Pen<'a> {
         for x in 0..self.width() {
             self.sign(x, y, self.palette.signs.rule, faint);
         }
-        self.captions(1, y, captions);
+        self.captions(1..self.width(), y, captions);
     }
 
-    /// Captions set into a rule, from a column on; from the first that does not fit on they are
-    /// left out.
-    pub fn captions(&mut self, x: u16, y: u16, captions: &[String]) {
+    /// Captions set into some columns of a rule; from the first that does not fit on they are left out.
+    pub fn captions(&mut self, columns: Range<u16>, y: u16, captions: &[String]) {
         let faint = self.palette.faint();
-        let mut x = x;
-        let width = usize::from(self.width());
-        let fits = |x: u16, caption: &str| usize::from(x) + text::width(caption) + 2 <= width;
+        let (mut x, end) = (columns.start, usize::from(columns.end));
+        let fits = |x: u16, caption: &str| usize::from(x) + text::width(caption) + 2 <= end;
         for caption in captions.iter().filter(|caption| !caption.is_empty()) {
             if !fits(x, caption) {
                 return;

@@ -6,8 +6,10 @@ use crate::action::Action;
 use crate::chords::key_heard;
 use crate::key_names::{Naming, key_name, key_name_in, pitch, pitch_class};
 use crate::keymap::Scene;
+use crate::keys_play::{armed, chord_on, fingered, harmony, note_on};
 use crate::piano::Length;
-use chaconne_song::{KeySignature, U7, short_drum_name};
+use crate::text;
+use chaconne_song::{KeySignature, KeysPlay, U7, short_drum_name};
 use std::ops::Range;
 
 /// Draws it in three rows; in one only what it is.
@@ -21,12 +23,14 @@ pub fn draw(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
     let drums = armed.is_some_and(|track| !track.pitched);
     let velocity = format!("velocity {}", piano.velocity());
     let (low, high) = piano.reach();
+    let plays = fingered(status).unwrap_or_default();
     let (sign, line) = match (drums, sounding(sight)) {
         (true, Some(key)) => ("DRUM KEYS", key_name(key, Naming::Drums)),
         (true, None) => ("DRUM KEYS", velocity),
+        (false, _) if plays.has_chords() => (sign_of(plays), velocity),
         (false, _) => {
             let [low, high] = [low, high].map(|key| pitch(key, key_heard_now(sight)));
-            ("KEYS PLAY NOTES", format!("{low} to {high}, {velocity}"))
+            (sign_of(plays), format!("{low} to {high}, {velocity}"))
         }
     };
     let top = rows.start;
@@ -34,9 +38,11 @@ pub fn draw(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
     // The tour takes its key first.
     let end = end.filter(|key| !sight.screen.tour_has(key));
     let end = end.map_or(String::new(), |key| format!("{key} to end"));
-    let keys = match drums {
+    let labelled = drums || plays.has_chords();
+    let keys = match labelled {
         true if pen.width() >= DRUM_KEYS + sign.len() as u16 => DRUM_KEYS,
-        true => FEW_COLUMNS,
+        true if drums => FEW_COLUMNS,
+        true => FEW_CHORDS,
         false => PIANO_KEYS,
     };
     if rows.len() < 3 || pen.width() < keys {
@@ -45,9 +51,10 @@ pub fn draw(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
         pen.put(x, top, &words, palette.text());
         return;
     }
-    match drums {
-        true if keys == DRUM_KEYS => drum_keys(pen, sight, top),
-        true => drum_list(pen, sight, top),
+    match labelled {
+        true if keys == DRUM_KEYS => labelled_keys(pen, sight, top, drums),
+        true if drums => drum_list(pen, sight, top),
+        true => chord_list(pen, sight, top),
         false => piano_keys(pen, sight, top),
     }
     let x = keys;
@@ -57,7 +64,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, rows: &Range<u16>) {
         let sounds = sounding(sight).filter(|_| drums);
         let line = sounds.map_or(line, |key| key_name_in(room, key, Naming::Drums));
         let lines = [(sign, palette.on()), (&*end, palette.strong()), (&*line, palette.text())];
-        for ((words, style), y) in lines.into_iter().zip(top..).filter(|_| drums) {
+        for ((words, style), y) in lines.into_iter().zip(top..).filter(|_| labelled) {
             if words.len() <= room {
                 pen.put(x, y, words, style);
             }
@@ -85,6 +92,8 @@ const PIANO_KEYS: u16 = 50;
 const DRUM_KEYS: u16 = 66;
 /// Those of the keys of drums where they do not fit as they lie.
 const FEW_COLUMNS: u16 = 50;
+/// Those of the keys of chords, likewise.
+const FEW_CHORDS: u16 = 40;
 
 /// The key in which the section shown sounds: what the piano plays is heard as it is played.
 fn key_heard_now(sight: &Sight) -> Option<KeySignature> {
@@ -92,11 +101,32 @@ fn key_heard_now(sight: &Sight) -> Option<KeySignature> {
     status.song.section(status.section).and_then(|section| key_heard(&status.song, section))
 }
 
-/// White keys with the names of their notes, black ones between them.
+/// What the letters are, in capitals: what they play.
+fn sign_of(plays: KeysPlay) -> &'static str {
+    match plays {
+        KeysPlay::Notes => "KEYS PLAY NOTES",
+        KeysPlay::Scale => "KEYS IN SCALE",
+        KeysPlay::Chord => "KEYS IN CHORD",
+        KeysPlay::Chords => "CHORD KEYS",
+        KeysPlay::Chart => "CHART KEYS",
+    }
+}
+
+/// The chord that a letter plays, in so many columns.
+fn chord_name(sight: &Sight, letter: char, columns: usize) -> String {
+    let status = &sight.state.status;
+    let key = sight.screen.piano.key_of(letter);
+    let Some((key, track)) = key.zip(armed(status)) else { return "-".to_string() };
+    let chord = chord_on(key, track.keys_play, &track.chord_keys, harmony(status));
+    text::clip(&chord.to_string(), columns, sight.palette.signs.cut)
+}
+
+/// White keys with the names of the notes that they sound, black ones between them.
 fn piano_keys(pen: &mut Pen, sight: &Sight, top: u16) {
     let (palette, piano) = (pen.palette, &sight.screen.piano);
     let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
-    let of = key_heard_now(sight);
+    let (of, now) = (key_heard_now(sight), harmony(&sight.state.status));
+    let plays = fingered(&sight.state.status).unwrap_or_default();
     // A key lights while it sounds.
     let lit = |c: char| if piano.sounds(c) { palette.on() } else { palette.strong() };
     for (index, (white, black)) in std::iter::zip(white, black).enumerate() {
@@ -106,27 +136,48 @@ fn piano_keys(pen: &mut Pen, sight: &Sight, top: u16) {
         }
         let is_c = piano.keyboard.semitones(white) == Some(0);
         pen.sign(x + 2, top + 1, white, lit(white));
-        let key = piano.key_of(white);
+        let key = piano.key_of(white).map(|key| note_on(key, plays, now));
         let name = key.map_or(String::new(), |key| pitch_class(key, of));
         let name = if is_c { key.map_or(name, |key| pitch(key, of)) } else { name };
         pen.put(x + 2, top + 2, &name, palette.faint());
     }
 }
 
-/// Every key with the short name of its drum: beside the letters of the upper row, under those of the lower.
-fn drum_keys(pen: &mut Pen, sight: &Sight, top: u16) {
+/// Every key with the short name of its drum or its chord: beside the letters of the upper row, under those of the
+/// lower.
+fn labelled_keys(pen: &mut Pen, sight: &Sight, top: u16, drums: bool) {
     let (palette, piano) = (pen.palette, &sight.screen.piano);
     let (white, black) = (piano.keyboard.white(), piano.keyboard.black());
     let lit = |c: char| if piano.sounds(c) { palette.on() } else { palette.strong() };
-    let name = |c: char| piano.key_of(c).and_then(short_drum_name).unwrap_or("-");
+    let drum = |c: char| piano.key_of(c).and_then(short_drum_name).unwrap_or("-").to_string();
+    // A column after the name is empty.
+    let name = |c: char, columns| if drums { drum(c) } else { chord_name(sight, c, columns) };
     for (index, (white, black)) in std::iter::zip(white, black).enumerate() {
         let x = 6 * index as u16;
         if piano.keyboard.semitones(black).is_some() {
             pen.sign(x, top, black, lit(black));
-            pen.put(x + 2, top, name(black), palette.faint());
+            pen.put(x + 2, top, &name(black, 3), palette.faint());
         }
         pen.sign(x + 2, top + 1, white, lit(white));
-        pen.put(x + 2, top + 2, name(white), palette.faint());
+        pen.put(x + 2, top + 2, &name(white, 5), palette.faint());
+    }
+}
+
+/// The letters of an octave with their chords, in three rows: the black keys, and the white ones in two.
+fn chord_list(pen: &mut Pen, sight: &Sight, top: u16) {
+    let (palette, piano) = (pen.palette, &sight.screen.piano);
+    let is_in_octave = |c: &char| {
+        piano.keyboard.semitones(*c).is_some_and(|semitones| (0..12).contains(&semitones))
+    };
+    let white: Vec<char> = piano.keyboard.white().into_iter().filter(is_in_octave).collect();
+    let black: Vec<char> = piano.keyboard.black().into_iter().filter(is_in_octave).collect();
+    let (first, last) = white.split_at(white.len() / 2 + 1);
+    for (row, keys) in (top..).zip([&black[..], first, last]) {
+        for (x, &c) in (0..).step_by(8).zip(keys) {
+            let style = if piano.sounds(c) { palette.on() } else { palette.strong() };
+            pen.sign(x, row, c, style);
+            pen.put(x + 2, row, &chord_name(sight, c, 5), palette.faint());
+        }
     }
 }
 

@@ -8,6 +8,7 @@ mod files;
 mod finder;
 mod foot;
 mod frames;
+mod keys_box;
 mod lane;
 mod layers;
 mod many_notes;

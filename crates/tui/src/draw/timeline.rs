@@ -6,12 +6,14 @@ mod over;
 mod playhead;
 mod ruler;
 
-use super::{Frame, Pen, Sight};
+use super::{Frame, Pen, Sight, head};
 use crate::axis::{Bars, Grain, Level, SIXTEENTH, Scale};
 use crate::desk::DeskState;
 use crate::key_names::Naming;
+use crate::keys_play::fingered;
 use crate::screen::{Screen, View};
 use crate::sheet::Sheet;
+use crate::text;
 use chaconne_engine::{Route, Walk, is_heard};
 use chaconne_song::{Section, Track};
 use chaconne_time::Tick;
@@ -198,6 +200,24 @@ pub(super) fn draw(pen: &mut Pen, stage: &Stage, frame: &Frame, heads: &[(u16, &
     if let Some(row) = frame.body.playhead {
         over::draw(pen, stage, row, playhead::taken(pen, stage));
         playhead::draw(pen, stage, row);
+        keys_played(pen, stage, row);
+    }
+}
+
+/// Left of the playhead on a narrow screen, whose head has no room for it: the chord that is played or, if there is
+/// none, what keys play.
+fn keys_played(pen: &mut Pen, stage: &Stage, row: u16) {
+    if pen.width() >= head::NARROW || stage.shape == Shape::Above {
+        return;
+    }
+    let palette = pen.palette;
+    let plays =
+        || fingered(&stage.sight.state.status).map(|plays| (plays.to_string(), palette.strong()));
+    if let Some((words, style)) =
+        head::chord(stage.sight).filter(|(name, _)| name != "-").or_else(plays)
+    {
+        let room = usize::from(stage.left.saturating_sub(2));
+        pen.put(1, row, &text::clip(&words, room, palette.signs.cut), style);
     }
 }
 

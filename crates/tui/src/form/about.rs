@@ -25,7 +25,7 @@ impl Form {
             Purpose::SongForm | Purpose::Chords(_) => "write",
             Purpose::Split(_) => "split",
             Purpose::Lift(_) => "copy",
-            Purpose::Length(_) | Purpose::Tempo(_) => "set",
+            Purpose::Length(_) | Purpose::Tempo(_) | Purpose::ChordKey(_) => "set",
             Purpose::Layer(_) => "name",
         }
     }
@@ -83,6 +83,10 @@ impl Form {
                 "The key that parts are written in, e.g. A minor or Eb major; it does not change what is played.",
                 "By how many semitones all pitched tracks sound higher or, if negative, lower; or the key that the song is \
                     to sound in, e.g. to F minor. Drums stay as they are.",
+            ],
+            Purpose::ChordKey(_) => &[
+                "The chord that this key plays, in every key signature: a root and a kind, such as Am7, Bb or F#m7b5/E. \
+                    Clear it to give back the chord in the key.",
             ],
             Purpose::Layer(_) => &[
                 "What the layer is called, e.g. hats or fill. Every section that shares the layer shows the name.",

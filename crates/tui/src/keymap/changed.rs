@@ -11,7 +11,7 @@ use crate::options::Keyboard;
 
 /// The names of the places in a file of keys, each with its scenes. Questions are not among them: their
 /// answers keep the keys that the question shows.
-pub const PLACES: [(&str, &[Scene]); 24] = [
+pub const PLACES: [(&str, &[Scene]); 25] = [
     (
         "views",
         &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm, Scene::Ports],
@@ -25,6 +25,7 @@ pub const PLACES: [(&str, &[Scene]); 24] = [
     ("piano", &[Scene::Piano]),
     ("section-edits", &[Scene::SectionEdits]),
     ("key", &[Scene::KeyBox]),
+    ("keys-play", &[Scene::KeysBox]),
     ("note-edits", &[Scene::NoteEdits]),
     ("note-selects", &[Scene::NoteSelects]),
     ("lanes", &[Scene::Lanes]),
@@ -199,7 +200,8 @@ fn key(word: &Word, place: &Word, scenes: &[Scene], keyboard: Keyboard) -> Resul
     }
     let plain = !key.ctrl && !key.alt;
     let plays = |c: char| {
-        scenes.contains(&Scene::Piano) && c.to_lowercase().any(|c| keyboard.is_on_a_row(c))
+        scenes.iter().any(|scene| scene.plays_letters())
+            && c.to_lowercase().any(|c| keyboard.is_on_a_row(c))
     };
     match key.code {
         Code::Char(c) if plain && plays(c) => {

@@ -4,6 +4,7 @@
 
 use crate::action::Arrows;
 use crate::desk::{DeskState, Kits};
+use crate::keys_play::armed;
 use chaconne_engine::Transport;
 use chaconne_song::TrackId;
 use chaconne_time::Tick;
@@ -65,6 +66,8 @@ pub enum Need {
     Fields,
     /// The chords of a section are being written.
     Chart,
+    /// The armed track is pitched.
+    Pitched,
 }
 
 impl Need {
@@ -100,6 +103,7 @@ impl Need {
             Need::Sound => "the built-in instrument plays",
             Need::Fields => "the form has several fields",
             Need::Chart => "writing chords",
+            Need::Pitched => "a pitched track is armed",
         }
     }
 
@@ -173,6 +177,7 @@ impl Need {
             Need::Saved => "There are unsaved changes.",
             Need::Sound => "The built-in instrument is not in use: set the level on your own gear.",
             Need::Fields => "There is only one field.",
+            Need::Pitched => "On a drum track every key is a drum: arm a pitched track first.",
             Need::Chart => {
                 "Open the chords of a section first: {write-chords} in the view of the form."
             }
@@ -208,7 +213,9 @@ impl Facts<'_> {
             Need::Parked if status.transport != Transport::Stopped => {
                 "The song is playing already."
             }
-            Need::Apart | Need::Layer | Need::AnyLayer if status.song.tracks.is_empty() => {
+            Need::Apart | Need::Layer | Need::AnyLayer | Need::Pitched
+                if status.song.tracks.is_empty() =>
+            {
                 Need::Track.missing()
             }
             Need::Apart if self.arrows != Arrows::Cursor => {
@@ -260,6 +267,7 @@ impl Facts<'_> {
             Need::Saved => !self.meet(Need::Unsaved),
             Need::Fields => self.fields > 1,
             Need::Chart => self.chart,
+            Need::Pitched => armed(status).is_some(),
             Need::Sound => self.state.sound.is_some(),
         }
     }

@@ -26,9 +26,9 @@ pub(super) const ANY_VIEW: &[Scene] = &[
 ];
 pub(super) const FORM: &[Scene] = &[Scene::Form];
 /// Where a value is changed with the arrows.
-pub(super) const VALUES: &[Scene] = &[Scene::Form, Scene::Feel, Scene::Ramp];
+pub(super) const VALUES: &[Scene] = &[Scene::Form, Scene::Feel, Scene::Ramp, Scene::KeysBox];
 /// Boxes of settings, whose cursor the arrows move.
-pub(super) const SETTINGS: &[Scene] = &[Scene::Feel, Scene::Ramp];
+pub(super) const SETTINGS: &[Scene] = &[Scene::Feel, Scene::Ramp, Scene::KeysBox];
 /// Where the arrows choose a track.
 pub(super) const LISTS: &[Scene] = &[Scene::Loop, Scene::Levels, Scene::Ports];
 pub(super) const LEAVE: &[Scene] = &[Scene::Leave];
@@ -39,6 +39,7 @@ pub(super) const RESCUE: &[Scene] = &[Scene::Rescue];
 pub(super) const EXPORTING: &[Scene] = &[Scene::Exporting];
 pub(super) const FEEL: &[Scene] = &[Scene::Feel];
 pub(super) const KEY_BOX: &[Scene] = &[Scene::KeyBox];
+pub(super) const KEYS_BOX: &[Scene] = &[Scene::KeysBox];
 pub(super) const SECTIONS: &[Scene] = &[Scene::Sections];
 pub(super) const SOUNDS: &[Scene] = &[Scene::Sounds];
 pub(super) const FINDER: &[Scene] = &[Scene::Finder];
@@ -84,6 +85,7 @@ pub(super) const BACK: &[Scene] = &[
 pub(super) const BOXES: &[Scene] = &[
     Scene::SectionEdits,
     Scene::KeyBox,
+    Scene::KeysBox,
     Scene::NoteEdits,
     Scene::NoteSelects,
     Scene::Lanes,
@@ -107,6 +109,7 @@ pub(super) const NO_TEXT: &[Scene] = &[
     Scene::Notes,
     Scene::SectionEdits,
     Scene::KeyBox,
+    Scene::KeysBox,
     Scene::NoteEdits,
     Scene::NoteSelects,
     Scene::Lanes,
@@ -132,6 +135,7 @@ pub(super) const EVERYWHERE: &[Scene] = &[
     Scene::Notes,
     Scene::SectionEdits,
     Scene::KeyBox,
+    Scene::KeysBox,
     Scene::NoteEdits,
     Scene::NoteSelects,
     Scene::Lanes,

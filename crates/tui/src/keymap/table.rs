@@ -18,13 +18,14 @@ const RECORD: &str = "Start recording on the armed track; from a stop, after the
     or at the bar you went to.";
 const AGAIN: &str = "Record the last take again from the bar where it began, after the count-in. Once you play, the \
     new take mutes the last one; undo brings it back.";
-const UNDO: &str = "Undo the last change; while you are recording, the unfinished round first.";
-const REDO: &str = "Redo the last change you undid.";
+pub(super) const UNDO: &str =
+    "Undo the last change; while you are recording, the unfinished round first.";
+pub(super) const REDO: &str = "Redo the last change you undid.";
 const STOP_RECORDING: &str =
     "Stop recording and keep what you played; the loop plays on (while recording).";
 const DONT_RECORD: &str = "Cancel the recording before it starts; the count-in goes on, and then the \
     song plays (while counting in).";
-const LENGTH: &str = "Choose how long a note lasts, if the terminal does not report when you release a \
+pub(super) const LENGTH: &str = "Choose how long a note lasts, if the terminal does not report when you release a \
     key: up to 0.8 seconds, or until the next note.";
 pub(super) const CHOOSE: &str =
     "Choose the track above or below, and arm it unless you are recording.";
@@ -223,6 +224,15 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('v')],
         "feel",
         "Set the feel of the chosen track by ear: grid, pull, reach, swing and rolls.",
+        ANY_VIEW,
+    ),
+    with(
+        Need::Pitched,
+        SetKeys,
+        &[Key::ctrl('k')],
+        "keys play",
+        "Choose what keys play on the armed track: notes, only notes of the key or of the chord, or a whole chord with \
+            one finger.",
         ANY_VIEW,
     ),
     always(

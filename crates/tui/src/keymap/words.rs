@@ -8,7 +8,7 @@ mod notes;
 mod views;
 
 use super::{Binding, Need};
-use crate::action::{Action, Answer, Bar, Detail, Move, Side, TrackAction, Vertical};
+use crate::action::{Action, Answer, Bar, Detail, KeysAction, Move, Side, TrackAction, Vertical};
 use crate::desk::LevelStep;
 use crate::screen::View;
 use notes::note_words;
@@ -172,6 +172,14 @@ fn words_of(action: Action, need: Need) -> Words {
             "Set the feel of the track",
             "swing groove shuffle triplet stiff robotic mechanical; quantise quantize grid pull reach rolls timing feel human humanise humanize loose looser straight",
         ),
+        Action::SetKeys => words(
+            "keys-play",
+            "Set what keys play: chords, or in key",
+            "chord chords scale harmony finger fingers key snap; one play in stay don't keys wrong notes only nearest \
+             simple easy easily left hand chart triad triads seventh sevenths ninth ninths inversion voicing leading \
+             lay pick up set can't no pianist assist smart auto",
+        ),
+        Action::Keys(action) => keys_words(action),
         Action::ChooseSound => words(
             "sound",
             "Choose the sound of the track",
@@ -346,6 +354,14 @@ fn view_words(view: View) -> Words {
             "latency devices; health lateness jitter midi clock connections view",
         ),
     }
+}
+
+fn keys_words(action: KeysAction) -> Words {
+    only_here(match action {
+        KeysAction::PickUp => "pick-up-chord",
+        KeysAction::Strike => "choose-key",
+        KeysAction::Reset => "reset-chord",
+    })
 }
 
 fn count_in_words(bars: u8) -> Words {

@@ -83,12 +83,14 @@ impl Screen {
             Action::Track(action) => self.act_on_track(action, state, out),
             Action::EditSong => self.open(Overlay::Form(Form::edit_song(&status.song))),
             Action::SetFeel => self.set_feel(state),
+            Action::SetKeys => self.open_keys_box(state),
+            Action::Keys(action) => self.act_on_keys(action, state, out),
             Action::ChooseSound => self.choose_sound(state),
             Action::ChooseSection => self.open(Overlay::Sections(SectionPick::new(status))),
             Action::Piano(on) => self.turn_piano(on),
             Action::NextLength => self.piano.next_length(),
             Action::Octave(way) => {
-                self.piano.shift_octave(way);
+                self.shift_octave(way);
                 self.settle_octave(state);
             }
             Action::Velocity(way) => self.piano.shift_velocity(way),

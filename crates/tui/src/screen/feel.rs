@@ -359,6 +359,7 @@ impl Screen {
             Some(Overlay::Form(form)) => form.adjust(side),
             Some(Overlay::Feel(pick)) => pick.adjust(side, out),
             Some(Overlay::Ramp(pick)) => pick.adjust(side, out),
+            Some(Overlay::Keys(_)) => self.adjust_in_keys_box(side, out),
             _ => {}
         }
     }

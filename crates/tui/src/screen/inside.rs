@@ -17,6 +17,7 @@ impl Screen {
             Some(Overlay::Sounds(pick)) => pick.go(to, out),
             Some(Overlay::SectionEdits(menu)) => menu.go(to),
             Some(Overlay::Key(open)) => open.go(to),
+            Some(Overlay::Keys(_)) => self.move_in_keys_box(to),
             Some(Overlay::Notes(menu)) => menu.go(to, &mut self.notes.numbers),
             Some(Overlay::Lanes(_)) => self.move_in_lanes(to),
             Some(Overlay::Ramp(pick)) => pick.go(to, out),
@@ -46,6 +47,7 @@ impl Screen {
             Some(Overlay::Form(form)) => form.step(way),
             Some(Overlay::Feel(pick)) => pick.step(way),
             Some(Overlay::Ramp(pick)) => pick.step(way),
+            Some(Overlay::Keys(_)) => self.step_in_keys_box(way),
             _ => {}
         }
     }
@@ -70,6 +72,7 @@ impl Screen {
                 | Overlay::Sections(_)
                 | Overlay::SectionEdits(_)
                 | Overlay::Key(_)
+                | Overlay::Keys(_)
                 | Overlay::Notes(_)
                 | Overlay::Lanes(_)
                 | Overlay::Ramp(_)
@@ -90,6 +93,7 @@ impl Screen {
             Some(Overlay::Sounds(_)) => self.confirm_sound(state, out),
             Some(Overlay::SectionEdits(_)) => self.confirm_section_menu(state, out),
             Some(Overlay::Key(_)) => self.confirm_key_box(state, out),
+            Some(Overlay::Keys(_)) => self.confirm_keys_box(state, out),
             Some(Overlay::Notes(_)) => self.confirm_notes_menu(state, out),
             Some(Overlay::Lanes(_)) => self.confirm_lanes(),
             Some(Overlay::Ramp(_)) => self.confirm_ramp(out),
@@ -126,6 +130,7 @@ impl Screen {
                 out.push(Effect::Command(Command::EndTry { keep: false }));
             }
             Some(Overlay::Sounds(pick)) => pick.end_audition(out),
+            Some(Overlay::Keys(open)) => self.cancel_keys_box(open, out),
             None
             | Some(
                 Overlay::Piano
@@ -161,6 +166,10 @@ impl Screen {
             Some(Filled::Track(spec)) => self.take_track(spec, state, out),
             Some(Filled::Song(spec)) => self.take_song(spec, state, out),
             Some(Filled::Layer(spec)) => self.take_layer(spec, state, out),
+            Some(Filled::ChordKey(chord)) => {
+                self.overlays.close();
+                self.put_chord(chord, out);
+            }
             Some(Filled::SongForm(typed)) => self.take_song_form(&typed, state, out),
             Some(Filled::Chords(letter, typed)) => self.take_chords(letter, &typed, state, out),
             Some(Filled::Export(spec)) => {

@@ -31,7 +31,7 @@ impl Screen {
         }
         self.follow_notes(state);
         self.follow_preview(state);
-        if self.scene() != Scene::Piano {
+        if !self.scene().plays_letters() {
             out.extend(self.piano.lift_all().into_iter().map(Effect::Play));
         }
     }
@@ -44,11 +44,14 @@ impl Screen {
 
     fn take_key(&mut self, key: &Key, state: &DeskState, now: Duration, out: &mut Vec<Effect>) {
         let scene = self.scene();
-        if scene == Scene::Piano
+        if scene.plays_letters()
             && let Some(played) = self.piano.take(key, now)
         {
-            if played.iter().any(|played| matches!(played, LiveKey::Press { .. })) {
-                self.settle_octave(state);
+            for played in &played {
+                if let LiveKey::Press { key, .. } = played {
+                    self.settle_octave(state);
+                    self.strike_in_keys_box(*key, out);
+                }
             }
             return out.extend(played.into_iter().map(Effect::Play));
         }
@@ -91,7 +94,7 @@ impl Screen {
                 Again::Press
             }
         };
-        let reported = self.scene() == Scene::Piano && self.piano.releases;
+        let reported = self.scene().plays_letters() && self.piano.releases;
         match (key.kind == Kind::Repeat, reported) {
             // No repeat was taken for a press.
             (true, _) => Again::Repeat,
@@ -135,6 +138,7 @@ impl Screen {
                 | Overlay::Comparison(_)
                 | Overlay::SectionEdits(_)
                 | Overlay::Key(_)
+                | Overlay::Keys(_)
                 | Overlay::Notes(_)
                 | Overlay::Question(_),
             ) => {}

@@ -214,6 +214,7 @@ impl Screen {
     }
 
     fn go(&mut self, next: Next, out: &mut Vec<Effect>) {
+        self.end_wait(out);
         self.overlays.close_all();
         match next {
             Next::Quit => out.push(Effect::Quit),

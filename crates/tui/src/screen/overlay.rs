@@ -4,8 +4,8 @@
 //! play notes, and all other keys keep their meaning in the view.
 
 use super::{
-    Comparison, FeelPick, FilePick, Finder, HelpPage, KeyBox, LanePick, NoteMenu, Question,
-    RampField, RampPick, SectionMenu, SectionPick, SoundPick,
+    Comparison, FeelPick, FilePick, Finder, HelpPage, KeyBox, KeysBox, KeysField, LanePick,
+    NoteMenu, Question, RampField, RampPick, SectionMenu, SectionPick, SoundPick,
 };
 use crate::form::Form;
 use crate::input::{Code, Key};
@@ -28,6 +28,8 @@ pub enum Overlay {
     SectionEdits(SectionMenu),
     /// Suggested keys, and parts with a compass.
     Key(KeyBox),
+    /// What the keys of the armed track play.
+    Keys(Box<KeysBox>),
     /// A list of what can be done with notes.
     Notes(NoteMenu),
     /// The choice of what the lane under the notes shows.
@@ -57,6 +59,7 @@ impl Overlay {
             Overlay::Sounds(_) => Scene::Sounds,
             Overlay::SectionEdits(_) => Scene::SectionEdits,
             Overlay::Key(_) => Scene::KeyBox,
+            Overlay::Keys(_) => Scene::KeysBox,
             Overlay::Notes(menu) => menu.scene(),
             Overlay::Lanes(_) => Scene::Lanes,
             Overlay::Ramp(_) => Scene::Ramp,
@@ -103,6 +106,7 @@ impl Overlay {
             | Overlay::Comparison(_)
             | Overlay::SectionEdits(_)
             | Overlay::Key(_)
+            | Overlay::Keys(_)
             | Overlay::Notes(_)
             | Overlay::Question(_) => false,
         }
@@ -175,6 +179,21 @@ impl Overlays {
         self.0.len() < before
     }
 
+    /// The box for what keys play, if it is open.
+    pub fn keys_mut(&mut self) -> Option<&mut KeysBox> {
+        self.0.iter_mut().find_map(|open| match open {
+            Overlay::Keys(open) => Some(&mut **open),
+            _ => None,
+        })
+    }
+
+    /// Closes the box for what keys play, and what is open over it.
+    pub fn close_keys(&mut self) {
+        if let Some(at) = self.0.iter().position(|open| matches!(open, Overlay::Keys(_))) {
+            self.0.truncate(at);
+        }
+    }
+
     /// The choice of a song, if it is open.
     pub fn files_mut(&mut self) -> Option<&mut FilePick> {
         self.0.iter_mut().find_map(|open| match open {
@@ -199,6 +218,7 @@ impl Overlays {
             Some(Overlay::Form(form)) => form.fields.len(),
             Some(Overlay::Feel(pick)) => pick.fields().len(),
             Some(Overlay::Ramp(_)) => RampField::ALL.len(),
+            Some(Overlay::Keys(_)) => KeysField::ALL.len(),
             _ => 0,
         }
     }

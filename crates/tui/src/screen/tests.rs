@@ -10,6 +10,7 @@ mod finder;
 mod help;
 mod key_box;
 mod keys;
+mod keys_box;
 mod lane;
 mod layers;
 mod leaving;

@@ -38,10 +38,11 @@ const SWINGING_DRUMS: &str = "swing hat, swing hihat, swing snare, swing kick, s
 const TOPICS: [Topic; 17] = [
     topic(
         "chord, chords, harmony, progression",
-        "name which find detect write analyse play add song",
+        "name which find detect write analyse add song",
         "Chords belong to a section: in the form ({form}), {write-chords} writes them, and there Ctrl-T fills in those \
-            that the notes suggest. In a shell, chaconne outline SONG lists them.",
-        &[Action::Section(SectionAction::WriteChords)],
+            that the notes suggest; in a shell, chaconne outline SONG lists them. {keys-play} lets one finger play a \
+            chord.",
+        &[Action::Section(SectionAction::WriteChords), Action::SetKeys],
     ),
     topic(
         SWINGING_DRUMS,

@@ -33,6 +33,7 @@ impl Screen {
                 about(row.label, row.sentence)
             }
             Some(Overlay::Ramp(pick)) => about(pick.field.name(), pick.field.sentence()),
+            Some(Overlay::Keys(open)) => about(open.field.name(), open.field.sentence()),
             Some(Overlay::Finder(finder)) => {
                 let entry = finder.chosen()?;
                 about(&entry.key_words(self.keymap), entry.binding.sentence)

@@ -122,21 +122,24 @@ impl Screen {
     /// Makes a change, or says why not.
     pub(super) fn revise(&mut self, made: Result<Commit, ReviseError>, out: &mut Vec<Effect>) {
         match made {
-            Ok(commit) => {
-                let (again, edited) = (self.again, self.edited);
-                self.edited = true;
-                if again == Again::SecondRepeat && edited {
-                    // What looked like a second press was the first repeat.
-                    out.push(Effect::Command(Command::JoinSteps));
-                }
-                let command = match again {
-                    Again::Press => Command::Edit(commit),
-                    Again::SecondRepeat | Again::Repeat => Command::EditOn(commit),
-                };
-                out.push(Effect::Command(command));
-            }
+            Ok(commit) => self.make(commit, out),
             Err(error) => self.say(&text::sentence(&error.to_string())),
         }
+    }
+
+    /// Makes a change by a key that may be held: one step of undo, however long it is.
+    pub(in crate::screen) fn make(&mut self, commit: Commit, out: &mut Vec<Effect>) {
+        let (again, edited) = (self.again, self.edited);
+        self.edited = true;
+        if again == Again::SecondRepeat && edited {
+            // What looked like a second press was the first repeat.
+            out.push(Effect::Command(Command::JoinSteps));
+        }
+        let command = match again {
+            Again::Press => Command::Edit(commit),
+            Again::SecondRepeat | Again::Repeat => Command::EditOn(commit),
+        };
+        out.push(Effect::Command(command));
     }
 
     /// How much time a step moves: a mark.

@@ -39,6 +39,7 @@ fn meet(need: Need, player: &mut Player) {
         Need::Apart => {
             &[Key::new(Code::F(2)), Key::char('0'), Key::char('r'), Key::new(Code::Down)]
         }
+        Need::Pitched => &[Key::new(Code::F(2)), Key::new(Code::Down)],
         Need::Arrows(arrows) => {
             go(player, [Key::new(Code::F(4))].into_iter().chain(turn(arrows)));
             return;
@@ -198,6 +199,7 @@ fn only_what_has_no_sense_elsewhere_is_left_out_of_the_finder() {
                     | Action::Adjust(_)
                     | Action::Clear
                     | Action::Suggest
+                    | Action::Keys(_)
                     | Action::Confirm
                     | Action::Cancel
                     | Action::Answer(_)
