@@ -90,6 +90,14 @@ fn bars_are_lifted_doubled_and_halved() {
     let said = copy.does("section", "bars A 2 --track Bass --layer 1");
     assert_eq!(said, "layer 1 of Bass in section A set to 2 bars");
     assert_eq!(copy.does("section", "bars A 6"), "section A now has 6 bars");
+    // Bars lifted from the start to the end of a section share its layers.
+    assert!(copy.does("section", "lift B --from 1 --bars 4").ends_with("to the new section D"));
+    assert_eq!(copy.does("section", "own D --track Bass"), "1 layer of Bass is now D's own");
+    let before = copy.exported(&["note"]);
+    copy.does("section", "halve D --track Bass");
+    assert_eq!(copy.exported(&["note"]), before);
+    let said = copy.refuses("section", "own D --track Bass");
+    assert!(said.contains("no other section shares this layer"), "{said}");
 }
 
 #[test]

@@ -8,8 +8,8 @@ use chaconne_engine::{Route, fit_tempo};
 use chaconne_rig::{Guard, Replace, save_guarded};
 use chaconne_song::{
     ArrangeError, Commit, Edit, Letter, Part, Section, Song, Speed, Track, change_speed, double,
-    halve, join_sections, lift_bars, remove_ramp, set_bars, set_ramp, set_tempo, set_tempo_at,
-    split_section, stretch_tempi,
+    halve, join_sections, lift_bars, own_layers, remove_ramp, set_bars, set_ramp, set_tempo,
+    set_tempo_at, split_section, stretch_tempi,
 };
 use chaconne_time::Ns;
 use std::path::Path;
@@ -39,6 +39,7 @@ fn of(song: &Song, op: &Op) -> Result<Commit, Failure> {
         Op::DoubleTime { letter, layers } => {
             change_speed(song, *letter, part(layers, *letter)?, Speed::Double)
         }
+        Op::Own { letter, layers } => own_layers(song, *letter, part(layers, *letter)?),
     };
     commit.map_err(told)
 }
@@ -137,6 +138,14 @@ fn said(op: &Op, song: &Song, changed: &Song, commit: &Commit) -> String {
         Op::Halve { letter, layers } => of(letter, layers, "halved"),
         Op::HalfTime { letter, layers } => of(letter, layers, "in half time"),
         Op::DoubleTime { letter, layers } => of(letter, layers, "in double time"),
+        Op::Own { letter, layers } => {
+            let count = commit.edits.len();
+            let shared = say::counted(count as u64, "layer", "layers");
+            let name = layers.track.as_deref().and_then(|named| found(song, named));
+            let whose = name.map_or(String::new(), |track| format!(" of {}", track.name));
+            let verb = if count == 1 { "is" } else { "are" };
+            format!("{shared}{whose} {verb} now {letter}'s own")
+        }
     }
 }
 

@@ -3,7 +3,7 @@
 //! In: the operation as data, and the song. Out: the commit, or the reason why there is none; and for a
 //! song before and after, a sentence that holds as well before it is done as afterwards.
 
-use crate::{Route, fit_tempo};
+use crate::{Reshape, Route, fit_tempo};
 use chaconne_song::{
     ArrangeError, Commit, Letter, Part, Section, Song, Speed, change_speed, fill_bars,
     join_sections, lift_bars, remove_ramp, set_bars, set_ramp, set_tempo, set_tempo_at,
@@ -42,6 +42,8 @@ pub enum Arrange {
     },
     /// A section takes twice or half as many bars at the same tempo.
     Speed(Letter, Speed),
+    /// Layers of a section are changed, while its bars stay.
+    Layers(Letter, Part, Reshape),
     /// The first tempo of a section, or of every section; the others change in proportion.
     Tempo(Option<Letter>, u64),
     /// The tempo from this bar of a section on.
@@ -84,6 +86,7 @@ impl Arrange {
                 set_bars(song, *section, Part::Section, *bars)
             }
             Arrange::Speed(letter, speed) => change_speed(song, *letter, Part::Section, *speed),
+            Arrange::Layers(letter, part, how) => how.commit(song, *letter, *part),
             Arrange::Tempo(section, milli) => set_tempo(song, &of(section), *milli),
             Arrange::TempoAt(letter, bar, milli) => set_tempo_at(song, *letter, *bar, *milli),
             // At 95 percent of the tempo, a beat takes 100/95 of its time.
@@ -115,6 +118,7 @@ impl Arrange {
             | Arrange::Lift { section, .. }
             | Arrange::Bars { section, .. }
             | Arrange::Speed(section, _) => *section == letter,
+            Arrange::Layers(section, _, how) => *section == letter && *how != Reshape::Own,
             Arrange::Join(first, second) => [*first, *second].contains(&letter),
             Arrange::Tempo(..)
             | Arrange::TempoAt(..)
@@ -162,6 +166,7 @@ impl Arrange {
             Arrange::Speed(letter, Speed::Double) => {
                 format!("{letter} is in double time: {}", bars(*letter))
             }
+            Arrange::Layers(letter, part, how) => how.outcome((before, after), *letter, *part),
             Arrange::Tempo(section, _)
             | Arrange::Percent(section, _)
             | Arrange::Fit(section, _) => tempi(after, *section),
@@ -179,6 +184,7 @@ impl Arrange {
             Arrange::Lift { .. } => "undo removes it",
             Arrange::Bars { .. } => "undo brings the bars back as they were",
             Arrange::Speed(..) => "undo brings it back as it was",
+            Arrange::Layers(_, _, how) => how.undoing(),
             Arrange::Tempo(..)
             | Arrange::TempoAt(..)
             | Arrange::Percent(..)

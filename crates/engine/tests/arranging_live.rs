@@ -3,8 +3,8 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{Arrange, Command};
-use chaconne_song::{Letter, Speed};
+use chaconne_engine::{Arrange, Command, Reshape};
+use chaconne_song::{Letter, Part, Speed};
 
 const BAR: i64 = 3840;
 
@@ -160,6 +160,54 @@ fn bars_are_added_with_what_is_there_and_sections_change_their_speed() {
     let said = done(&mut bench, Arrange::Lift { section: Letter::A, from: 3, bars: 1 });
     assert_eq!(said, "the new section B has 1 bar of A, from bar 3 on; undo removes it");
     assert_eq!(notes(&bench)[1], [(960, 67)]);
+}
+
+/// What is done to layers says how long they are, how many notes they have and where nothing changes.
+#[test]
+fn layers_change_their_length_and_speed_and_become_a_section_s_own() {
+    let mut song = chaconne_song::Song::clone(a_form("A B").engine.song());
+    let pass = song.sections[0].layers[0].pass;
+    let track = song.pass(pass).unwrap().track;
+    let name = song.track(track).unwrap().name.clone();
+    std::sync::Arc::make_mut(&mut song.sections[1]).layers = song.sections[0].layers.clone();
+    let mut bench = Bench::new(song);
+    let done = |bench: &mut Bench, part, how| {
+        assert!(bench.command(Command::Arrange(Arrange::Layers(Letter::A, part, how))));
+        said(bench)
+    };
+    let layer = Part::Layer(pass);
+    assert_eq!(
+        done(&mut bench, layer, Reshape::Bars(3)),
+        format!(
+            "layer 1 of {name} has 3 bars, 2 notes (1 fewer); B plays on as before; undo restores it"
+        )
+    );
+    let all = Part::Track(track);
+    assert_eq!(
+        done(&mut bench, all, Reshape::Double),
+        format!("the layers of {name} have 6 bars, 4 notes (2 more); undo restores it")
+    );
+    assert!(done(&mut bench, all, Reshape::Halve).contains(" have 3 bars, 2 notes (2 fewer); "));
+    assert!(
+        done(&mut bench, all, Reshape::Speed(Speed::Half))
+            .contains(" are in half time: 6 bars, 2 notes; ")
+    );
+    assert!(
+        done(&mut bench, all, Reshape::Speed(Speed::Double))
+            .contains(" in double time: 3 bars, 2 notes; ")
+    );
+    bench.command(Command::Undo);
+    let own = Arrange::Layers(b(), layer, Reshape::Own);
+    assert!(!bench.command(Command::Arrange(own.clone())));
+    assert_eq!(said(&bench), "no other section shares this layer");
+    for _ in 0..4 {
+        bench.command(Command::Undo);
+    }
+    assert!(bench.command(Command::Arrange(own)));
+    assert_eq!(
+        said(&bench),
+        format!("layer 1 of {name} is now B's own; A plays on as before; undo shares it again")
+    );
 }
 
 /// Two sections of four bars, of which the first has a note at the start of each bar.

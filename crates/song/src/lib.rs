@@ -47,7 +47,8 @@ mod transpose;
 
 pub use arrange::{
     ArrangeError, Part, Speed, change_speed, double, fill_bars, halve, join_sections, lift_bars,
-    remove_ramp, set_bars, set_ramp, set_tempo, set_tempo_at, split_section, stretch_tempi,
+    own_layers, remove_ramp, set_bars, set_ramp, set_tempo, set_tempo_at, split_section,
+    stretch_tempi,
 };
 pub use chaconne_midi::{Channel, Control, RangeError, U7, U14};
 pub use chord::{Chord, ChordError, ChordKind, ChordSymbol, NoteName};

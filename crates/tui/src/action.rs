@@ -164,6 +164,8 @@ pub enum LayerAction {
     Own,
     /// Ask for its name.
     Name,
+    /// Ask for another length or speed.
+    Arrange,
     /// Merge it with the layer below it.
     Merge,
     /// Open its own feel.

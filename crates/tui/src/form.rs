@@ -12,6 +12,7 @@ mod layer;
 mod line;
 mod new_song;
 mod new_track;
+mod reshape;
 mod save;
 mod sections;
 mod tempo;
@@ -57,6 +58,8 @@ pub enum Purpose {
     Lift(Letter),
     /// How many bars a section is to have.
     Length(Letter),
+    /// What to do to a layer, by its pass, or to all layers of its track.
+    Reshape(PassId, TrackId),
     /// The tempo of a section or of the song.
     Tempo(Letter),
     /// An export.
@@ -202,6 +205,9 @@ impl Form {
         if let Some(hint) = self.chord_hint() {
             return hint;
         }
+        if matches!(self.purpose, Purpose::Reshape(..)) && self.fields[field].label == "bars" {
+            return self.bars_hint();
+        }
         if let Some(hint) = self.key_hint(field) {
             return hint;
         }
@@ -238,6 +244,7 @@ impl Form {
         self.follow_kind();
         self.follow_start();
         self.follow_tempo();
+        self.follow_bars();
     }
 
     /// Moves the focus to the field below or above, wrapping around.
@@ -302,9 +309,11 @@ impl Form {
             Purpose::Section(of) => self.section(of).map(Filled::Section),
             Purpose::SongForm => Ok(Filled::SongForm(self.text(0))),
             Purpose::Chords(of) => Ok(Filled::Chords(of, self.text(0))),
-            Purpose::Split(_) | Purpose::Lift(_) | Purpose::Length(_) | Purpose::Tempo(_) => {
-                self.arrange().map(Filled::Arrange)
-            }
+            Purpose::Split(_)
+            | Purpose::Lift(_)
+            | Purpose::Length(_)
+            | Purpose::Reshape(..)
+            | Purpose::Tempo(_) => self.arrange().map(Filled::Arrange),
             Purpose::Export => self.export_spec().map(Filled::Export),
             Purpose::Track(of) => self.track_spec(of).map(Filled::Track),
             Purpose::Song => self.song_spec().map(Filled::Song),

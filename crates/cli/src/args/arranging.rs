@@ -104,6 +104,17 @@ pub enum Op {
         #[command(flatten)]
         layers: LayersOf,
     },
+    /// Make layers that other sections share the section's own
+    #[command(after_help = "Example:\n  chaconne section waltz.ron own B --track Bass\n\n\
+        From then on a change to them is heard only there. Without --track all shared layers of the \
+        section become its own.")]
+    Own {
+        /// The section
+        #[arg(value_parser = section)]
+        letter: Letter,
+        #[command(flatten)]
+        layers: LayersOf,
+    },
 }
 
 /// Which layers of a section.

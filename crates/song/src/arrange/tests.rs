@@ -232,3 +232,24 @@ fn a_ramp_goes_evenly_to_its_tempo_and_can_be_removed() {
     );
     assert!(refusal(set_ramp(&before, Letter::A, (7, 8), 120_000)).contains("is that already"));
 }
+
+#[test]
+fn shared_layers_are_made_the_section_s_own() {
+    let mut song = song("A B", "A B", &[("A", 1, 8, &[(0, 480)]), ("A", 2, 8, &[(960, 480)])]);
+    let shared = song.sections[0].layers.clone();
+    Arc::make_mut(&mut song.sections[1]).layers = shared;
+    let own = done(&song, own_layers(&song, letter("B"), Part::Track(TrackId(1))));
+    let [bass, keys] = [10, 11].map(PassId);
+    assert!(!own.is_shared(bass) && own.is_shared(keys));
+    assert_eq!(own.section(letter("A")), song.section(letter("A")));
+    let starts = |song: &Song| layers(song, "B").into_iter().map(|(_, bars, notes)| (bars, notes));
+    assert!(starts(&own).eq(starts(&song)));
+    let all = done(&song, own_layers(&song, letter("B"), Part::Section));
+    assert!(!all.is_shared(bass) && !all.is_shared(keys));
+    let again = own_layers(&all, letter("B"), Part::Section);
+    assert_eq!(refusal(again), "no other section shares these layers");
+    let again = own_layers(&own, letter("A"), Part::Layer(bass));
+    assert_eq!(refusal(again), "no other section shares this layer");
+    let none = own_layers(&own, letter("A"), Part::Layer(PassId(99)));
+    assert_eq!(refusal(none), "there is no such layer in section A");
+}

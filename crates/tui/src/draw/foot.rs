@@ -1,7 +1,7 @@
 //! The foot of the screen: piano, meters, settings, ports, the last message, and the keys.
 
 use super::{Frame, Pen, Sight, meters, piano, tour};
-use crate::action::{Action, Arrows, LeadAction, Move, NoteAction};
+use crate::action::{Action, Arrows, LayerAction, LeadAction, Move, NoteAction};
 use crate::desk::{DeskState, Direction, ExportRun, PortLine, PortState};
 use crate::form::Value;
 use crate::input::{Code, Key};
@@ -358,6 +358,9 @@ const TRACK_NEEDS: [Need; 4] = [Need::Track, Need::Apart, Need::Layer, Need::Any
 /// Rows as wide as this always show the key that saves.
 const WITH_SAVE: u16 = 80;
 
+/// Rows as wide as this have room for every key of the layers.
+const WITH_ALL: u16 = 100;
+
 /// Rows narrower than this have room for little.
 const NARROW: u16 = 60;
 
@@ -394,7 +397,9 @@ pub fn keys(pen: &mut Pen, sight: &Sight, rows: Range<u16>, settings: bool) {
         // What turned the arrows ends that, too; one key for it is enough.
         let is_on =
             ends.is_some() && binding.action == Action::Note(NoteAction::Arrows(facts.arrows));
-        let is_left_out = is_minor(binding) || beside || is_apart || is_on;
+        // A name is the first thing to do without where there is no room for all.
+        let is_spare = pen.width() < WITH_ALL && binding.action == Action::Layer(LayerAction::Name);
+        let is_left_out = is_minor(binding) || beside || is_apart || is_on || is_spare;
         facts.meet(binding.need) && is_free && !is_left_out
     };
     let (last, first): (Vec<&'static Binding>, Vec<&'static Binding>) =

@@ -348,7 +348,21 @@ fn held(pen: &mut Pen, stage: &Stage, (stack, at): (&Stack, usize), y: u16, styl
             put(after + 2, columns.also, &moved);
         }
     }
-    put(columns.also, end, &also(stage, stack, at));
+    let room = usize::from(end.saturating_sub(columns.also + 1));
+    put(columns.also, end, &also_words(stage, stack, at, room));
+}
+
+/// The other sections that share the layer's pass, in as many words as there is room for; under a heading that
+/// says what they are, only their letters.
+fn also_words(stage: &Stage, stack: &Stack, at: usize, room: usize) -> String {
+    let letters = also(stage, stack, at);
+    let is_headed =
+        stage.shape == Shape::Beside && stage.sight.screen.view == crate::screen::View::Layers;
+    if letters.is_empty() || is_headed {
+        return letters;
+    }
+    let words = [format!("also in {letters}"), format!("in {letters}")];
+    words.into_iter().find(|words| text::width(words) <= room).unwrap_or(letters)
 }
 
 /// What a layer without notes moves, as curves: as many as there are rows for, the most moved first.

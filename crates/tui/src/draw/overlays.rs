@@ -173,7 +173,12 @@ fn value(
         }
         Value::Choice { words, at: chosen } => {
             let (mut column, mut cursor) = (at, at);
-            for (each, word) in words.iter().enumerate() {
+            let first = first_word(words, *chosen, space);
+            if first > 0 {
+                pen.sign(at, row, palette.signs.cut, palette.faint());
+                column += 2;
+            }
+            for (each, word) in words.iter().enumerate().skip(first) {
                 if each == *chosen {
                     // The cursor goes beside the reversed word: on it, it would reverse it again.
                     cursor = column.saturating_sub(1);
@@ -187,6 +192,16 @@ fn value(
             (column, cursor)
         }
     }
+}
+
+/// The first word of a choice to show in so many columns, so that the chosen one is whole.
+fn first_word(words: &[&str], chosen: usize, columns: usize) -> usize {
+    let width = |from: usize| -> usize {
+        let shown = words[from..=chosen].iter().map(|word| text::width(word) + 2).sum::<usize>();
+        // The sign that words before it are left out has its columns, too.
+        shown.saturating_sub(2) + if from > 0 { 2 } else { 0 }
+    };
+    (0..chosen).find(|&from| width(from) <= columns).unwrap_or(chosen)
 }
 
 /// The part of `text` around a column, in at most `columns`, with signs where something is left out; and where

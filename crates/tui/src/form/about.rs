@@ -27,6 +27,7 @@ impl Form {
             Purpose::Lift(_) => "copy",
             Purpose::Length(_) | Purpose::Tempo(_) | Purpose::ChordKey(_) => "set",
             Purpose::Layer(_) => "name",
+            Purpose::Reshape(..) => "change",
         }
     }
 
@@ -103,6 +104,14 @@ impl Form {
                 "How many bars the section is to have, from 1 to 999. What begins after the new end is removed.",
                 "What added bars play: what is there once more, or only loops that are shorter than the section.",
             ],
+            Purpose::Reshape(..) => &[
+                "Length cuts the layer or lets it go on empty, double plays it twice, halve keeps its first half; in half \
+                    time every note takes twice as long, in double time half as long. Own ends what it shares \
+                    with other sections. The bars of the section stay.",
+                "How many bars the layer is to have, from 1 to 999. What begins after its new end is removed; a layer \
+                    shorter than the section goes round in it.",
+                "Only the chosen layer, or every layer of its track in this section.",
+            ],
             Purpose::Tempo(_) => &[
                 "96 sets the tempo, 95 % slows it down by a twentieth, 3:20 makes it last so long, and 104 to 92 \
                     over 2 bars is a ramp: a ritardando or, the other way round, an accelerando. No ramp removes \
@@ -152,6 +161,7 @@ mod tests {
             Form::export(None, &song),
             Form::edit_track(&song.tracks[0]),
             Form::edit_song(&song),
+            Form::reshape(&song, &song.sections[0], song.passes.values().next().unwrap(), false),
             Form::name_layer(song.passes.values().next().unwrap()),
         ] {
             let mut seen = Vec::new();

@@ -103,6 +103,7 @@ impl Form {
                 let (bars, repeat) = (self.bars_of(0)?, self.text(1) == ADDED[0]);
                 Ok(Arrange::Bars { section: of, bars, repeat })
             }
+            Purpose::Reshape(..) => self.reshape_asked(section),
             _ => self.tempo_asked(section),
         }
     }

@@ -19,6 +19,10 @@ const SHIFT: &str = "Move the layer up or down in the stack: a layer that replac
 pub(super) const LAYER_FEEL: &str =
     "Give the layer a feel of its own, by ear, or make it follow its track again.";
 
+/// What arranges a layer, here and in the notes.
+pub(super) const ARRANGE: &str = "Arrange the layer, or all layers of the track here: another length, double, halve, \
+    half time, double time, or the section's own.";
+
 /// The table.
 pub const TABLE: &[Binding] = &[
     always(Move(To::Up), UP, "layer", CURSOR, LAYERS),
@@ -52,6 +56,22 @@ pub const TABLE: &[Binding] = &[
     with_track(Choose(Vertical::Down), PAGE_DOWN, "track", CHOOSE, LAYERS),
     with(
         Need::AnyLayer,
+        Layer(LayerAction::Arrange),
+        &[Key::char('A')],
+        "arrange",
+        ARRANGE,
+        LAYERS,
+    ),
+    with(
+        Need::AnyLayer,
+        Layer(LayerAction::Feel),
+        &[Key::char('V')],
+        "layer feel",
+        LAYER_FEEL,
+        LAYERS,
+    ),
+    with(
+        Need::AnyLayer,
         Layer(LayerAction::Shift(Vertical::Up)),
         &[Key::char(',')],
         "move",
@@ -77,14 +97,6 @@ pub const TABLE: &[Binding] = &[
     ),
     with(
         Need::AnyLayer,
-        Layer(LayerAction::Name),
-        &[Key::char('e')],
-        "name",
-        "Name the layer, such as hats or fill.",
-        LAYERS,
-    ),
-    with(
-        Need::AnyLayer,
         Layer(LayerAction::Merge),
         &[Key::char('b')],
         "merge",
@@ -94,10 +106,10 @@ pub const TABLE: &[Binding] = &[
     ),
     with(
         Need::AnyLayer,
-        Layer(LayerAction::Feel),
-        &[Key::char('V')],
-        "layer feel",
-        LAYER_FEEL,
+        Layer(LayerAction::Name),
+        &[Key::char('e')],
+        "name",
+        "Name the layer, such as hats or fill.",
         LAYERS,
     ),
     always(Move(To::First), HOME, "top/bottom", ENDS, LAYERS),

@@ -1,6 +1,6 @@
 //! The rows of the view of the notes, and of the two lists that open over it.
 
-use super::layers::LAYER_FEEL;
+use super::layers::{ARRANGE, LAYER_FEEL};
 use super::rows::{DELETE, DOWN, END, ESC, HOME, LEFT, RIGHT, UP, always, moves, with};
 use super::{Binding, Need, Scene};
 use crate::action::Action::{Layer, Move, Note};
@@ -255,6 +255,7 @@ pub const TABLE: &[Binding] = &[
         "all keys",
         "Give every key a row, or only those that have notes; a drum track shows more drums where there is room.",
     ),
+    with(Need::AnyLayer, Layer(LayerAction::Arrange), &[Key::char('A')], "arrange", ARRANGE, NOTES),
     with(
         Need::AnyLayer,
         Layer(LayerAction::Feel),

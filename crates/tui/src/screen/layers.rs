@@ -6,9 +6,9 @@ use super::{Awaited, Effect, FeelPick, Overlay, Screen, View};
 use crate::action::{LayerAction, Move, Vertical};
 use crate::desk::DeskState;
 use crate::form::Form;
-use chaconne_engine::{Command, Setting};
+use chaconne_engine::{Arrange, Command, Reshape, Setting};
 use chaconne_song::{
-    Commit, Edit, Laid, Letter, PassId, ReviseError, Section, SectionEdit, SharedPass, Song, Track,
+    Commit, Edit, Letter, Part, PassId, ReviseError, Section, SectionEdit, SharedPass, Song, Track,
     merge_layers,
 };
 use std::sync::Arc;
@@ -102,10 +102,9 @@ impl Screen {
                 }
                 Command::Next(Setting::SoloPass(pass))
             }
+            LayerAction::Arrange => return self.arrange_layer(&stack, at, state),
             LayerAction::Feel => {
-                // In the notes it is the layer of the note under the cursor.
-                let shown = (self.view == View::Notes).then(|| self.target(state)).flatten();
-                let pass = shown.unwrap_or_else(|| stack.layers[at].0.clone());
+                let pass = self.meant_layer(&stack, at, state);
                 self.layers.at = Some(pass.id);
                 let pick = FeelPick::of_layer(&pass, &stack.track);
                 return self.open(Overlay::Feel(pick));
@@ -139,9 +138,8 @@ impl Screen {
                 if !state.status.song.is_shared(pass) {
                     return self.say("No other section shares this layer.");
                 }
-                let id = state.status.song.ids().pass();
-                self.layers.at = Some(id);
-                edit(SectionEdit::Replace(pass, Laid::Copy { of: pass, id }))
+                self.layers.at = Some(state.status.song.ids().pass());
+                Command::Arrange(Arrange::Layers(section, Part::Layer(pass), Reshape::Own))
             }
             LayerAction::Name => {
                 return self.open(Overlay::Form(Form::name_layer(&stack.layers[at].0)));
@@ -166,6 +164,26 @@ impl Screen {
             }
         };
         out.push(Effect::Command(command));
+    }
+}
+
+impl Screen {
+    /// The layer at an index; in the notes, that of the note under the cursor.
+    fn meant_layer(&self, stack: &Stack, at: usize, state: &DeskState) -> SharedPass {
+        let shown = (self.view == View::Notes).then(|| self.target(state)).flatten();
+        shown.unwrap_or_else(|| stack.layers[at].0.clone())
+    }
+
+    /// Opens the box that arranges a layer; where all layers are shown, it proposes all of them.
+    fn arrange_layer(&mut self, stack: &Stack, at: usize, state: &DeskState) {
+        let pass = self.meant_layer(stack, at, state);
+        self.layers.at = Some(pass.id);
+        let song = &state.status.song;
+        let Some(section) = song.sections.iter().find(|one| one.letter == stack.section) else {
+            return;
+        };
+        let all = self.view == View::Notes && self.notes.all_layers;
+        self.open(Overlay::Form(Form::reshape(song, section, &pass, all)));
     }
 }
 

@@ -19,6 +19,7 @@ mod notes;
 mod notices;
 mod octaves;
 mod ports;
+mod reshape;
 mod settings;
 mod song_form;
 mod sounds;

@@ -82,7 +82,7 @@ fn the_line_of_keys_of_the_layers_leads_to_other_tracks_at_80_columns() {
     let mut stage = Stage::new(four_parts());
     stage.press([Key::new(Code::F(3))]);
     let text = stage.text(80, 24);
-    for keys in ["PgUp PgDn track", "V layer feel", "Space play"] {
+    for keys in ["PgUp PgDn track", "A arrange", "V layer feel", "Space play"] {
         assert!(text.contains(keys), "{keys}: {text}");
     }
 }
@@ -146,4 +146,47 @@ fn a_feel_of_its_own_is_listed_with_the_layer_under_the_feel_of_the_track() {
             assert!(of_layer.is_some() && of_layer == of_track, "F{view} {width}: {text}");
         }
     }
+}
+
+/// Four parts in A, which B shares.
+fn shared() -> Stage {
+    let mut song = four_parts();
+    let copy = Section { letter: "B".parse().unwrap(), ..Section::clone(&song.sections[0]) };
+    song.sections.push(Arc::new(copy));
+    Stage::new(song)
+}
+
+#[test]
+fn a_layer_says_which_other_sections_share_it_wherever_it_is_shown() {
+    let mut stage = shared();
+    let row = |text: &str| {
+        let found = text.lines().find(|line| line.contains("32 notes")).unwrap_or_default();
+        found.to_string()
+    };
+    let below_the_loop = row(&stage.text(120, 40));
+    assert!(below_the_loop.contains(" in B "), "{below_the_loop}");
+    stage.press([Key::new(Code::F(3))]);
+    let layers = stage.text(80, 24);
+    assert!(row(&layers).ends_with(" also in B"), "{layers}");
+    assert!(layers.contains("Layer 2 of 2: 4 bars, 32 notes; also in B."), "{layers}");
+    stage.press([Key::new(Code::F(4))]);
+    assert!(stage.text(80, 24).contains(" also in B"));
+    assert!(stage.text(120, 40).contains(" also in B"));
+    stage.press([Key::new(Code::F(3)), Key::char('o'), Key::new(Code::F(4))]);
+    assert!(!stage.text(80, 24).contains("also in"));
+}
+
+#[test]
+fn the_box_that_arranges_a_layer_is_drawn() {
+    let mut stage = shared();
+    stage.press([Key::new(Code::F(3))]);
+    stage.type_text("A");
+    stage.press([Key::new(Code::Right); 2]);
+    insta::assert_snapshot!("arrange_layer_80x24", stage.picture(80, 24));
+    insta::assert_snapshot!("arrange_layer_120x40", stage.text(120, 40));
+    stage.press([Key::new(Code::Right); 3]);
+    insta::assert_snapshot!("arrange_layer_40x12", stage.text(40, 12));
+    stage.options.glyphs = Glyphs::Ascii;
+    stage.options.colours = Colours::None;
+    insta::assert_snapshot!("arrange_layer_ascii_80x24", stage.picture(80, 24));
 }

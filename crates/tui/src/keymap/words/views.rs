@@ -51,6 +51,11 @@ pub(super) fn layer_words(action: LayerAction) -> Words {
         LayerAction::Name => {
             words("name-layer", "Name the layer", "rename call label title pass take hats fill")
         }
+        LayerAction::Arrange => words(
+            "arrange-layer",
+            "Arrange the layer: length, half time",
+            "double halve time bars beats longer shorter cut trim extend repeat stretch squeeze part pass own track",
+        ),
         LayerAction::Merge => words(
             "merge-layers",
             "Merge the layer with the one below",

@@ -39,7 +39,7 @@ const CLEAR: Key = Key::ctrl('u');
 const TAB: Key = Key::new(Code::Tab);
 
 impl Player {
-    fn song(&self) -> std::sync::Arc<Song> {
+    pub(super) fn song(&self) -> std::sync::Arc<Song> {
         self.bench.state().status.song
     }
 
@@ -58,7 +58,7 @@ impl Player {
         self.song().form.to_string()
     }
 
-    fn form_error(&self) -> Option<String> {
+    pub(super) fn form_error(&self) -> Option<String> {
         match self.screen.overlays.top() {
             Some(Overlay::Form(form)) => form.error.clone(),
             _ => None,
