@@ -8,6 +8,7 @@
 
 use crate::capture::{Capture, Caught, Fate, Gesture};
 use crate::gestures::at_rest;
+use crate::key_change::Transposition;
 use crate::{Mode, feel};
 use chaconne_song::{
     Channel, Control, Feel, Lane, LaneId, Note, NoteId, Pass, PassId, Placed, Point, Stroke, SysEx,
@@ -57,8 +58,8 @@ pub(crate) struct Frame<'a> {
     pub id: PassId,
     pub track: TrackId,
     pub feel: Feel,
-    /// By how many semitones the pass will be transposed when it is performed.
-    pub transpose: i32,
+    /// By how many semitones what is played will be transposed when it is performed.
+    pub transpose: &'a Transposition,
     pub metre: &'a MetreMap,
 }
 
@@ -149,7 +150,8 @@ fn stroke(caught: &Caught, from: Tick, most: Tick) -> Stroke {
 /// when the pass is performed.
 fn note(caught: &Caught, round: &Round, frame: &Frame<'_>) -> Note {
     let stroke = stroke(caught, round.from, round.length);
-    let played = Stroke { key: transposed(stroke.key, -frame.transpose), ..stroke };
+    let played =
+        Stroke { key: transposed(stroke.key, -frame.transpose.at(caught.start)), ..stroke };
     Note { id: caught.id, channel: caught.channel, played, placed: Placed::UNCHANGED }
 }
 
@@ -191,7 +193,9 @@ fn lanes(gestures: &[&Gesture], round: &Round, frame: &Frame<'_>) -> Vec<Lane> {
 /// The lane of a gesture, in ticks from the start of the pass.
 fn lane(gesture: &Gesture, round: &Round, frame: &Frame<'_>) -> Lane {
     let control = match gesture.control {
-        Control::KeyPressure(key) => Control::KeyPressure(transposed(key, -frame.transpose)),
+        Control::KeyPressure(key) => {
+            Control::KeyPressure(transposed(key, -frame.transpose.at(gesture.start())))
+        }
         control => control,
     };
     let begin = round.begin();

@@ -44,6 +44,13 @@ pub(crate) struct Baked {
 }
 
 impl Baked {
+    /// Drops what does not depend on the key: the song sends it once, beside the same pass in another key.
+    pub fn only_keys(&mut self) {
+        let of_key = |gestures: &Gestures| matches!(gestures.control, Control::KeyPressure(_));
+        self.gestures.retain(of_key);
+        self.sysex.clear();
+    }
+
     /// The range of the starts, extended to include 0 and the length of the pass.
     pub fn reach(&self) -> (Tick, Tick) {
         let first = self.notes.first().map_or(Tick::ZERO, |note| note.on);

@@ -1,6 +1,6 @@
 //! Commands: what a front end can ask of the engine.
 
-use crate::{Arrange, ByHand, Route};
+use crate::{Arrange, ByHand, KeyOf, NewKey, Route};
 use chaconne_song::{Commit, Feel, Letter, PassId, Song, TrackId, U7};
 use chaconne_time::{NoteValue, Tempo, Tick};
 
@@ -86,6 +86,15 @@ pub enum When {
 }
 
 impl When {
+    /// Its name: seam, bar or beat.
+    pub fn name(self) -> &'static str {
+        match self {
+            When::Seam => "seam",
+            When::Bar => "bar",
+            When::Beat => "beat",
+        }
+    }
+
     /// The next choice; after the last, the first.
     pub fn next(self) -> When {
         match self {
@@ -169,7 +178,7 @@ pub enum Command {
     Rounds(Rounds),
     /// Makes a pass of what was played without recording.
     Keep,
-    /// Undoes the unfinished round, else the last change.
+    /// Takes back a change of key that is still to come, else undoes the unfinished round, else the last change.
     Undo,
     /// Redoes what was undone last.
     Redo,
@@ -200,6 +209,10 @@ pub enum Command {
     /// Lets a track be heard with another program for now; not part of the song. `None` goes back to
     /// the song's program.
     Audition(TrackId, Option<U7>),
+    /// Transposes the song or a section at the next seam, bar or beat; with `None` at once. What sounds in the
+    /// old key is released there. Within a beat after a seam or a bar line, and while nothing of it plays, at
+    /// once; in the count-in, where the music begins. One that is still to come is replaced, and steps add up.
+    Transpose(KeyOf, NewKey, Option<When>),
     /// Sets the tempo at the current position of the section; its other tempi change in proportion.
     Tempo(Tempo),
     /// Like [`Command::Tempo`], by this many whole beats per minute in the note value that the metre

@@ -113,6 +113,10 @@ fn hold(item: &Item, gestures: &Gestures, stay: &Stay, at: Tick) -> Hold {
     if at >= until || occurrences::is_covered(item, stay, at) {
         return Hold::Free;
     }
+    if matches!(gestures.control, Control::KeyPressure(_)) && !item.key.span.contains(at) {
+        // The key is another there.
+        return Hold::Free;
+    }
     let length = item.baked.length;
     let cycles = Cycles::of(length, item.since.as_ref(), stay);
     let (first, last) = reach(item, gestures);
@@ -177,6 +181,9 @@ pub(crate) fn changes(owners: &Owners, plan: &Plan, stay: &Stay, span: Span) -> 
         }
         occurrences::cover_edges(item, stay, span, &mut ticks);
         ticks.extend(item.since.map(|since| since.until));
+        if matches!(gestures.control, Control::KeyPressure(_)) {
+            ticks.extend([item.key.span.from, item.key.span.to]);
+        }
     }
     ticks.retain(|&at| span.contains(at));
     ticks

@@ -80,7 +80,8 @@ impl Cycles {
 /// Finds the notes of an item that start inside `span`.
 pub(crate) fn starting(item: &Item, stay: &Stay, span: Span, found: &mut Vec<Occurrence>) {
     let (first, last) = item.baked.reach();
-    let cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
+    let mut cycles = Cycles::of(item.baked.length, item.since.as_ref(), stay);
+    cycles.floor = cycles.floor.max(item.key.floor);
     for cycle in cycles.touching(first, last + item.baked.half, span) {
         // Nothing is heard before the floor: what is early for it, or meant for music that begins there, is heard
         // at the floor.
@@ -138,6 +139,9 @@ fn occurrence(
     if at < stay.music && cycle < stay.music && !is_meant(item, stay, cycle, meant) {
         return None;
     }
+    if !item.key.has(at, meant + item.baked.half, cycle) {
+        return None;
+    }
     Some(Occurrence {
         on,
         off: end(item, stay, (at, meant), on, note.length)?,
@@ -192,6 +196,8 @@ fn end(
     });
     // When a newer round silences the pass, its long notes end too.
     off = off.min(item.since.map_or(Tick::MAX, |since| since.until));
+    // Where the key changes, what sounds in the old one ends.
+    off = off.min(item.key.span.to);
     (on < off).then_some(off)
 }
 

@@ -8,7 +8,7 @@ use crate::away::comes_to_rest;
 use crate::controls::{self, Knob, Knobs, Owners};
 use crate::gestures::at_rest;
 use crate::occurrences::{self, Occurrence, Stay};
-use crate::plan::{Mix, Plan, Planner};
+use crate::plan::{Item, Mix, Plan, Planner};
 use crate::sent::{LOGGED, SentValues};
 use crate::{Action, Address, Cue, Entry, PortIx, Slot, View, Voice, moves};
 use chaconne_song::{Channel, Control, Letter, Levels, Song, Track, TrackId, U7, U14};
@@ -464,6 +464,8 @@ impl Performer {
         let mut ticks = moved.clone();
         ticks.insert(span.from);
         ticks.extend(let_go.filter(|&at| span.contains(at)));
+        let retaken = retaken(plan, knob, span);
+        ticks.extend(retaken);
         for at in ticks {
             let value = controls::value_at(knob.control, owners, plan, stay, at);
             // The value before the first move is not known; the value of that move is the best guess.
@@ -471,9 +473,12 @@ impl Performer {
             let Some(value) = value.or_else(first) else { continue };
             // After a bank change, the program takes effect only if it is sent again.
             let again = banked && moved.contains(&at);
-            if self.call_for(at, *knob, value, again) {
-                self.movers.insert(*knob, slot);
-                outgoing.push((at, controls::send_order(knob.control), *knob, slot, value));
+            let up = (retaken == Some(at) && value > U14::default()).then(U14::default);
+            for value in up.into_iter().chain([value]) {
+                if self.call_for(at, *knob, value, again) {
+                    self.movers.insert(*knob, slot);
+                    outgoing.push((at, controls::send_order(knob.control), *knob, slot, value));
+                }
             }
         }
     }
@@ -637,6 +642,16 @@ fn messages(
             cues.push(Cue { at, slot: item.slot, epoch: 0, port: item.port, action });
         }
     }
+}
+
+/// The tick in a span at which keys on the channel of a sustain pedal change. It goes up and down again there:
+/// what it holds is in the old key.
+fn retaken(plan: &Plan, knob: &Knob, span: Span) -> Option<Tick> {
+    let is_on = |item: &&Item| {
+        item.port == knob.port && item.channel.is_none_or(|channel| channel == knob.channel)
+    };
+    let mut items = plan.items.iter().filter(|_| knob.control == Control::SUSTAIN).filter(is_on);
+    items.find_map(|item| Some(item.key.span.to).filter(|&at| span.contains(at)))
 }
 
 /// Whether anything of a stay can sound in a span. Its notes may start up to `early` ticks before it and

@@ -1,6 +1,7 @@
 //! The plan of a section: which passes sound, on which port and channel, and what covers them.
 
 use crate::bake::{Baked, Setting, bake};
+use crate::key_change::{KeySpan, KeyTurn};
 use crate::{PortIx, Slot, View, is_heard};
 use chaconne_song::{
     Channel, Feel, Groove, Layer, Letter, Pass, PassId, Section, Song, Track, TrackId,
@@ -43,6 +44,8 @@ pub(crate) struct Mix {
     pub recorded: Option<TrackId>,
     /// Covers of rounds that have no pass yet.
     pub shades: Vec<Shade>,
+    /// The ticks at which keys change in this run, in order.
+    pub key_turns: Vec<KeyTurn>,
 }
 
 impl Mix {
@@ -95,6 +98,8 @@ pub(crate) struct Item {
     pub baked: Arc<Baked>,
     pub since: Option<Since>,
     pub covers: Arc<Vec<Cover>>,
+    /// Where it sounds in this key.
+    pub key: KeySpan,
 }
 
 impl Item {
@@ -138,6 +143,8 @@ struct How<'s> {
     groove: Option<&'s Arc<Groove>>,
     transpose: i32,
     era: u64,
+    /// Whether it is for a key that is about to come, beside the one for the present key.
+    next: bool,
 }
 
 /// The metre and tempo of a section, to notice when they change. The era is a new number then.
@@ -155,7 +162,8 @@ pub(crate) struct Planner {
     ports: Vec<String>,
     slots: BTreeMap<TrackId, Slot>,
     /// By section and pass: a shared pass is baked once for each section, with the bars of each.
-    kept: BTreeMap<(Letter, PassId), Kept>,
+    /// The third says whether it is for a key that is about to come.
+    kept: BTreeMap<(Letter, PassId, bool), Kept>,
     bases: BTreeMap<Letter, Base>,
     /// The last era that was given out.
     eras: u64,
@@ -220,18 +228,28 @@ impl Planner {
             if !pass.is_empty() {
                 let feel = pass.feel.unwrap_or(track.feel);
                 let transpose = transpose(song, section, track);
-                let how = How { groove: groove_of(song, &feel), feel, transpose, era };
+                let groove = groove_of(song, &feel);
+                let how = How { groove, feel, transpose, era, next: false };
                 let used = channels.entry(track.id).or_default();
                 used.extend(pass.notes().iter().map(|note| track.channel_for(note.channel)));
                 used.extend(pass.lanes().iter().map(|lane| track.channel_for(lane.channel)));
-                items.push(Item {
+                let turns = if track.pitched { &mix.key_turns[..] } else { &[] };
+                let item = Item {
                     slot: self.slot_of(track.id),
                     port: self.port_of(track),
                     channel: track.channel,
                     baked: self.baked(pass, section, how),
                     since,
                     covers: Arc::clone(covers),
-                });
+                    key: KeySpan::before(turns, section.letter),
+                };
+                let next = turns.iter().find(|turn| !turn.done && turn.by(section.letter) != 0);
+                items.extend(next.map(|turn| {
+                    let transpose = transpose + turn.by(section.letter);
+                    let baked = self.baked(pass, section, How { transpose, next: true, ..how });
+                    Item { baked, key: KeySpan::from(turn), ..item.clone() }
+                }));
+                items.push(item);
             }
             if !pass.covers.is_empty() {
                 let cover = Cover { spans: pass.covers.clone(), length: pass.length, since };
@@ -280,9 +298,9 @@ impl Planner {
         &mut self,
         pass: &Arc<Pass>,
         section: &Section,
-        How { feel, groove, transpose, era }: How<'_>,
+        How { feel, groove, transpose, era, next }: How<'_>,
     ) -> Arc<Baked> {
-        if let Some(kept) = self.kept.get(&(section.letter, pass.id))
+        if let Some(kept) = self.kept.get(&(section.letter, pass.id, next))
             && Arc::ptr_eq(&kept.pass, pass)
             && kept.feel == feel
             && kept.groove.as_ref() == groove
@@ -291,17 +309,21 @@ impl Planner {
         {
             return Arc::clone(&kept.baked);
         }
-        let baked = Arc::new(bake(
+        let mut baked = bake(
             pass,
             Setting { feel, groove: groove.map(|groove| &**groove), transpose },
             self.view,
             &section.metre,
             &section.tempo,
-        ));
+        );
+        if next {
+            baked.only_keys();
+        }
+        let baked = Arc::new(baked);
         let (pass_baked, groove) = (Arc::clone(pass), groove.cloned());
         let kept =
             Kept { pass: pass_baked, feel, groove, transpose, era, baked: Arc::clone(&baked) };
-        self.kept.insert((section.letter, pass.id), kept);
+        self.kept.insert((section.letter, pass.id, next), kept);
         baked
     }
 }

@@ -1,7 +1,7 @@
 //! The status: what a front end knows of the engine.
 
-use crate::{ByHand, Click, Mode, Position, Rounds};
-use chaconne_song::{Label, Letter, Levels, Pass, PassId, Song, TrackId, U7};
+use crate::{ByHand, Click, KeyOf, Mode, Position, Rounds, When};
+use chaconne_song::{Label, Letter, Levels, Pass, PassId, Song, TrackId, Transpose, U7};
 use chaconne_time::{Metre, Place, Tempo, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
@@ -31,6 +31,8 @@ pub enum Waits {
 /// What undo would undo, or what redo would redo.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Turn {
+    /// A change of key that is still to come.
+    KeyChange,
     /// The unfinished round, which is in no pass.
     UnfinishedRound,
     /// A step of the history, the track that all of it is about, if it is one, and the section, if it is
@@ -41,10 +43,22 @@ pub enum Turn {
 impl fmt::Display for Turn {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
+            Turn::KeyChange => f.pad("coming key change"),
             Turn::UnfinishedRound => f.pad("unfinished round"),
             Turn::Step(label, ..) => label.fmt(f),
         }
     }
+}
+
+/// A change of key that is still to come.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct KeyChange {
+    /// Whether it waits for a seam, a bar or a beat.
+    pub when: When,
+    /// The transport tick at which it comes.
+    pub at: Tick,
+    /// The new transposition of the song, or of each section that gets one.
+    pub to: BTreeMap<KeyOf, Transpose>,
 }
 
 /// The state of the clock that is followed.
@@ -120,6 +134,8 @@ pub struct Status {
     pub leaves_in: Option<Tick>,
     /// Whether a route with an end starts again at its end.
     pub repeat: bool,
+    /// The change of key that is still to come, if there is one.
+    pub key_change: Option<KeyChange>,
     /// How the time is led by hand, if it is.
     pub by_hand: Option<ByHand>,
     /// What the time waits for, if it waits.

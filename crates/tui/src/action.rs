@@ -267,6 +267,10 @@ pub enum LeadAction {
     Repeat,
     /// Make the sections that were played the form.
     KeepForm,
+    /// Transpose the song by a semitone, when a change of section would take place.
+    Key(Vertical),
+    /// In the key box, choose when the song is transposed.
+    KeyWhen,
 }
 
 /// What can be done in the view of the notes.

@@ -5,7 +5,7 @@
 
 use crate::desk::{DeskState, Disk, Export, PortLine, Timing};
 use crate::draw::meters::Look;
-use chaconne_engine::{ByHand, Click, Mode, Rounds, Transport, Turn, Waits};
+use chaconne_engine::{ByHand, Click, KeyChange, Mode, Rounds, Transport, Turn, Waits};
 use chaconne_song::{Letter, PassId, TrackId, U7};
 use chaconne_time::{Metre, Tempo, Tick};
 use std::collections::BTreeSet;
@@ -20,6 +20,8 @@ pub struct Glance {
     in_form: Option<(i64, i64)>,
     /// Who leads, what the time waits for, and how the form goes on.
     led: (Option<ByHand>, Option<Waits>, bool, bool),
+    /// The change of key to come.
+    key_change: Option<KeyChange>,
     /// The mark of the bar, where the playhead is drawn, and where a start begins.
     mark: (i64, Tick),
     tempo: (Tempo, Metre, u8),
@@ -58,6 +60,7 @@ impl Glance {
             ),
             in_form: status.in_form,
             led: (status.by_hand, status.waits, status.form_left, status.repeat),
+            key_change: status.key_change.clone(),
             mark: (if moves { into_bar / step.0 } else { 0 }, status.begins),
             tempo: (status.tempo, status.metre.clone(), status.count_in),
             take: (status.recording, status.mode, status.rounds, status.click, status.armed),
@@ -121,6 +124,17 @@ mod tests {
         let playing = Glance::new(&bench.state(), true, SIXTEENTH);
         bench.wait(1000);
         assert_ne!(Glance::new(&bench.state(), true, SIXTEENTH), playing);
+    }
+
+    #[test]
+    fn a_key_change_to_come_is_seen_even_on_a_calm_screen() {
+        let mut bench = Bench::new(four_parts());
+        bench.command(Command::Play);
+        bench.wait(100);
+        let before = Glance::new(&bench.state(), true, SIXTEENTH);
+        let (of, up) = (chaconne_engine::KeyOf::Song, chaconne_engine::NewKey::By(1));
+        bench.command(Command::Transpose(of, up, Some(chaconne_engine::When::Seam)));
+        assert_ne!(Glance::new(&bench.state(), true, SIXTEENTH), before);
     }
 
     #[test]

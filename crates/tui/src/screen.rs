@@ -15,6 +15,7 @@ mod finder;
 mod help;
 mod inside;
 mod key_box;
+mod key_steps;
 mod keys;
 mod keys_box;
 mod layers;
@@ -395,6 +396,7 @@ impl Screen {
         self.follow_tour(state, now);
         self.follow_preview(state);
         self.follow_keys_box(state, out);
+        self.follow_key_box(state);
         self.follow_notice(now);
     }
 

@@ -4,7 +4,7 @@ use crate::judge::{Cause, Judge};
 use crate::songs::letter;
 use crate::stand::{CLICK, Stand};
 use chaconne_engine::{
-    ByHand, Command, HandStep, Message, Mode, PortIx, Rounds, Route, Transport, When,
+    ByHand, Command, HandStep, KeyOf, Message, Mode, NewKey, PortIx, Rounds, Route, Transport, When,
 };
 use chaconne_song::{
     Channel, Commit, Control, Curve, Edit, Feel, Form, KeySignature, Laid, Letter, Note, NoteRef,
@@ -65,6 +65,8 @@ pub enum PlayerAction {
     MoveLayer(usize, usize, usize),
     Transpose(i8),
     TransposeSection(usize, i8),
+    /// Transposes the song, or a section, by semitones, at a seam, bar or beat or at once.
+    KeyChange(Option<usize>, i8, Option<When>),
     Key(usize, i8),
     Chord(usize, i64, Option<&'static str>),
     /// Sets or removes a fermata on a beat of a section.
@@ -144,6 +146,13 @@ fn when() -> impl Strategy<Value = When> {
 /// A jump to one of the sections.
 pub fn jump() -> impl Strategy<Value = PlayerAction> {
     (0usize..3, when()).prop_map(|(to, when)| PlayerAction::Jump(to, when))
+}
+
+/// A new key, mostly at a seam, bar or beat.
+pub fn key_change() -> impl Strategy<Value = PlayerAction> {
+    let of = prop::option::weighted(0.3, 0usize..3);
+    let when = prop_oneof![5 => when().prop_map(Some), 1 => Just(None)];
+    (of, -4i8..5, when).prop_map(|(of, by, when)| PlayerAction::KeyChange(of, by, when))
 }
 
 /// An action that leads the form.
@@ -420,6 +429,10 @@ fn command(stand: &Stand, action: &PlayerAction) -> Option<Command> {
         }
         PlayerAction::Tempo(bpm) => Command::Tempo(Tempo::from_milli_bpm(bpm * 1000).unwrap()),
         PlayerAction::ByHand(how) => Command::ByHand(how),
+        PlayerAction::KeyChange(of, by, when) => {
+            let of = of.map_or(KeyOf::Song, |section| KeyOf::Section(letter(section)));
+            Command::Transpose(of, NewKey::By(by), when)
+        }
         PlayerAction::Jump(section, when) => Command::Jump(letter(section), when),
         PlayerAction::Stay => Command::Stay,
         PlayerAction::BackToForm(when) => Command::BackToForm(when),
@@ -457,6 +470,12 @@ pub fn act_judged(stand: &mut Stand, judge: &mut Judge, action: &PlayerAction) {
         // It stops first, and the judge must see the end before the new start.
         act_judged(stand, judge, &PlayerAction::Stop);
         tick = None;
+    }
+    let keys = stand.engine.status(stand.now).key_change;
+    if keys.zip(tick).is_some_and(|(keys, at)| keys.at <= at) {
+        // The keys have changed since the last poll. The judge must see that before another change.
+        stand.poll();
+        judge.look(stand, tick, Cause::Plain);
     }
     let recording = stand.engine.status(stand.now).recording;
     act(stand, judge, action);

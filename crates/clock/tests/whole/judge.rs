@@ -9,7 +9,8 @@
 use crate::expected::{bytes, port_of};
 use crate::stand::{CLICK, Line, Stand};
 use chaconne_engine::{
-    ByHand, Entry, Mode, PortIx, Rounds, Route, Status, Transport, View, Walk, is_heard, perform,
+    ByHand, Entry, KeyChange, Mode, PortIx, Rounds, Route, Status, Transport, View, Walk, is_heard,
+    perform,
 };
 use chaconne_song::{Channel, Control, Lane, Layer, Letter, Pass, PassId, Song, TrackId};
 use chaconne_time::{Span, Tick, pulse};
@@ -52,6 +53,8 @@ struct Era {
     covered: Vec<Span>,
     /// Whether it began with a jump, which may move early notes to its first tick.
     jumped: bool,
+    /// Whether it began where keys changed: what was in the old ones ends at its first tick.
+    turned: bool,
 }
 
 /// The keys that are down and the values of controllers, after all messages so far.
@@ -137,6 +140,8 @@ pub struct Judge {
     recording: bool,
     solo: (BTreeSet<TrackId>, BTreeSet<PassId>),
     by_hand: Option<ByHand>,
+    /// The change of key that is still to come.
+    coming: Option<KeyChange>,
     wire: Wire,
     sent: Vec<Sent>,
     /// The tick at which the music of this run begins: where the transport started, or where the count-in
@@ -164,6 +169,8 @@ pub struct Judged {
     pub moves: u64,
     /// Eras.
     pub eras: u64,
+    /// Eras that began where keys changed.
+    pub turns: u64,
     /// Presses in runs whose music begins elsewhere than at the top.
     pub elsewhere: u64,
 }
@@ -177,6 +184,7 @@ impl Judge {
             recording: false,
             solo: Default::default(),
             by_hand: None,
+            coming: None,
             wire: Wire::default(),
             sent: Vec::new(),
             run_start: Tick::ZERO,
@@ -249,10 +257,12 @@ impl Judge {
             let entered = self.run_start;
             self.touched.values_mut().for_each(|held| held.to = held.to.min(entered));
         }
+        self.turn_keys(stand, &status);
         let solo = (status.solo_tracks.clone(), status.solo_passes.clone());
         let changed = status.revision != self.revision
             || self.solo != solo
             || self.by_hand != status.by_hand
+            || self.coming != status.key_change
             || self.recording != status.recording;
         match &self.era {
             None => {
@@ -270,22 +280,65 @@ impl Judge {
                 let recording = status.recording || self.recording;
                 let end = self.judged_until(here, recording, cause);
                 // Two changes at one tick are judged as one.
-                let jumped = goes_elsewhere || era.jumped && era.from == here;
+                let jumped = goes_elsewhere || self.is_near(here, &status);
+                let jumped = jumped || era.jumped && era.from == here;
                 // Where the command let the time go, something of the next era is sent already.
-                let ahead = self.sent.extract_if(.., |line| line.at >= here && line.at < Tick::MAX);
-                let ahead: Vec<Sent> = ahead.collect();
-                self.finish(end);
-                self.sent = ahead;
+                self.finish_before(here, end);
                 self.begin(stand, &status, here, cause, jumped);
             }
             Some(_) => {}
         }
         self.solo = solo;
         self.by_hand = status.by_hand;
+        self.coming = status.key_change.clone();
         self.revision = status.revision;
         self.recording = status.recording;
         self.skip_recording(&status);
         self.check_tempo(&status);
+    }
+
+    /// Ends the era where keys have changed since the last look, and begins another there.
+    fn turn_keys(&mut self, stand: &Stand, status: &Status) {
+        let is_due = |coming: &KeyChange| {
+            coming.at <= status.at
+                && status.key_change.as_ref() != Some(coming)
+                && status.revision != self.revision
+        };
+        let Some(at) = self.coming.as_ref().filter(|coming| is_due(coming)).map(|coming| coming.at)
+        else {
+            return;
+        };
+        let Some(era) = self.era.as_ref().filter(|era| era.from <= at) else { return };
+        let jumped = era.jumped && era.from == at;
+        let recording = status.recording || self.recording;
+        let end = self.judged_until(at, recording, Cause::Plain);
+        self.finish_before(at, end);
+        self.begin(stand, status, at, Cause::Plain, jumped);
+        if let Some(era) = &mut self.era {
+            era.turned = true;
+            if recording {
+                // The round that was closed meanwhile may be heard only from now on.
+                add(&mut era.covered, Span::new(at, status.at + Tick(1)));
+            }
+        }
+        self.judged.turns += 1;
+        self.revision = status.revision;
+        self.coming = status.key_change.clone();
+    }
+
+    /// Whether notes that are early for a change of key, which was asked for or taken back, may sound at a tick.
+    fn is_near(&self, here: Tick, status: &Status) -> bool {
+        let both = [&self.coming, &status.key_change];
+        let differs = self.coming != status.key_change;
+        differs && both.iter().any(|keys| keys.as_ref().is_some_and(|keys| keys.at - here < EARLY))
+    }
+
+    /// Judges the era up to `end`. What was sent from `here` on belongs to the next one.
+    fn finish_before(&mut self, here: Tick, end: Tick) {
+        let ahead = self.sent.extract_if(.., |line| line.at >= here && line.at < Tick::MAX);
+        let ahead: Vec<Sent> = ahead.collect();
+        self.finish(end);
+        self.sent = ahead;
     }
 
     /// The tick up to which an era that ends at `here` is judged. A round that ended by itself has been
@@ -319,11 +372,22 @@ impl Judge {
     fn begin(&mut self, stand: &Stand, status: &Status, from: Tick, cause: Cause, jumped: bool) {
         let entries = entries(stand, status);
         let song = Arc::new(heard(status));
-        let mut era = Era { from, song, entries, skipped: Vec::new(), covered: Vec::new(), jumped };
+        let mut era = Era {
+            from,
+            song,
+            entries,
+            skipped: Vec::new(),
+            covered: Vec::new(),
+            jumped,
+            turned: false,
+        };
         if cause == Cause::FromSeam {
             self.unsure = self.unsure.max(next_seam(status));
         }
         era.skipped.push(Span::new(from, self.unsure));
+        // Early notes of what begins there are in the new key.
+        let early = status.key_change.as_ref().map(|keys| Span::new(keys.at - EARLY, keys.at));
+        era.covered.extend(early);
         if from <= self.run_start {
             era.covered.push(Span::new(from, self.run_start + Tick(1)));
         }
@@ -433,12 +497,16 @@ impl Judge {
                 moment.exact.push(line.exact);
             }
         }
+        if era.turned {
+            ticks.entry(span.from).or_default().drop_retaken();
+        }
         let held = self.wire.down.clone();
         let covered = |at: Tick| era.covered.iter().any(|span| span.contains(at));
-        if era.jumped {
-            // Notes that the jump cuts end at the first tick.
+        let cuts = era.jumped || era.turned && span.from < to;
+        if cuts {
+            // Notes that it cuts end at the first tick.
             ticks.entry(span.from).or_default();
-        } else if !covered(span.from) {
+        } else if !era.turned && !covered(span.from) {
             self.check_held(&held, &ours, span.from);
         }
         let mut doubt: BTreeSet<Place> = self.wire.down.union(&ours.down).copied().collect();
@@ -447,7 +515,7 @@ impl Judge {
                 era.skipped.iter().any(|span| span.contains(at)) || (era.jumped && at == era.from);
             let skips = skips || covered(at);
             self.judge_tick(at, &moment, &mut ours, &mut doubt, skips);
-            if era.jumped && at == span.from && !covered(at) {
+            if cuts && at == span.from && !covered(at) {
                 let struck = |key: &&Place| {
                     moment.heard.iter().any(|(port, bytes)| is_on(*port, bytes, **key))
                 };
@@ -539,6 +607,24 @@ struct Moment {
     /// Messages that an order or a player sent at once; they are taken into account, but not judged.
     prompt: Vec<(PortIx, Vec<u8>)>,
     said: Vec<(PortIx, Vec<u8>)>,
+}
+
+impl Moment {
+    /// Drops where a sustain pedal goes up to go down again at once.
+    fn drop_retaken(&mut self) {
+        let is_pedal = |line: &(PortIx, Vec<u8>)| line.1[0] & 0xF0 == 0xB0 && line.1[1] == 64;
+        let goes_up = |line: &(PortIx, Vec<u8>)| is_pedal(line) && line.1[2] == 0;
+        for index in (0..self.heard.len()).rev() {
+            let line = self.heard[index].clone();
+            let again = |later: &(PortIx, Vec<u8>)| {
+                is_pedal(later) && later.0 == line.0 && later.1[0] == line.1[0]
+            };
+            if goes_up(&line) && self.heard[index + 1..].iter().any(again) {
+                self.heard.remove(index);
+                self.exact.remove(index);
+            }
+        }
+    }
 }
 
 /// The song as it is heard: while some tracks are soloed, the others are muted; while some layers of a

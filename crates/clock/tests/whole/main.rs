@@ -15,7 +15,8 @@ mod stand;
 mod texts;
 
 use actions::{
-    FORMS, PlayerAction, act, act_judged, any_action, any_start, jump, start_elsewhere, waiting,
+    FORMS, PlayerAction, act, act_judged, any_action, any_start, jump, key_change, start_elsewhere,
+    waiting,
 };
 use chaconne_engine::{Click, Command, Mode, PortIx, Route};
 use chaconne_song::Song;
@@ -176,6 +177,7 @@ fn script() -> impl Strategy<Value = Vec<(i64, PlayerAction)>> {
         16 => any_action().prop_map(|action| vec![action]),
         2 => any_start().prop_map(|action| vec![action]),
         1 => start_elsewhere(),
+        3 => key_change().prop_map(|action| vec![action]),
     ];
     let script = prop::collection::vec((0i64..1500, actions), 1..40);
     script.prop_map(|script| {
@@ -226,6 +228,21 @@ proptest! {
     }
 }
 
+/// What a player does who changes the key again and again.
+fn script_of_keys() -> impl Strategy<Value = Vec<(i64, PlayerAction)>> {
+    let action = prop_oneof![2 => key_change(), 1 => any_action(), 1 => jump()];
+    prop::collection::vec((0i64..1500, action), 1..60)
+}
+
+#[test]
+fn where_keys_change_the_output_matches_perform_from_that_tick_on() {
+    let played = sequence((songs::song(), script_of_keys(), 1i64..50)).take(300);
+    let judged = played.map(|(song, script, step)| play_script(song, &script, step * MS));
+    let (turns, presses) = judged
+        .fold((0, 0), |(turns, presses), judged| (turns + judged.turns, presses + judged.presses));
+    assert!(turns > 1000 && presses > 5000, "{turns} turns, {presses} presses");
+}
+
 /// Plays a script, and checks only that nothing sounds after it.
 fn play_unjudged(mut stand: Stand, script: &[(i64, PlayerAction)]) {
     stand.command(Command::Play);
@@ -264,7 +281,7 @@ fn nothing_hangs_where_the_time_waits_while_recording() {
 
 #[test]
 fn starts_elsewhere_than_at_the_top_are_judged_too() {
-    let played = sequence((songs::song(), script(), 1i64..50)).take(150);
+    let played = sequence((songs::song(), script(), 1i64..50)).take(170);
     let elsewhere =
         played.map(|(song, script, step)| play_script(song, &script, step * MS).elsewhere);
     let elsewhere: u64 = elsewhere.sum();

@@ -27,7 +27,8 @@ fn second_bar() -> Round {
 fn pass(capture: &Capture, round: Round) -> Pass {
     let metre = MetreMap::new(1, Metre::common()).unwrap();
     let feel = Feel::off(false);
-    let frame = Frame { id: PassId(1), track: TrackId(1), feel, transpose: 0, metre: &metre };
+    let transpose = &Transposition::default();
+    let frame = Frame { id: PassId(1), track: TrackId(1), feel, transpose, metre: &metre };
     assemble(capture, round, frame, |_| Tempo::DEFAULT).pass
 }
 

@@ -63,6 +63,15 @@ impl Engine {
         Ok(())
     }
 
+    /// Changes the song beside what is being tried, as a step of its own. The caller updates what is queued and
+    /// sounding.
+    pub(super) fn commit_beside(&mut self, commit: Commit) -> Result<(), Refused> {
+        self.write(|history, song| history.step_beside(song, commit))?;
+        // After a new change, nothing can be redone.
+        self.played.discarded.clear();
+        Ok(())
+    }
+
     /// Forgets when passes recorded in this run sound if edits bring new ones with their ids: a pass that
     /// was removed may have had the id before.
     fn forget_recorded(&mut self, edits: &[Edit]) {
@@ -118,8 +127,12 @@ impl Engine {
         Ok(())
     }
 
-    /// Undoes the unfinished round, else the newest step.
+    /// Takes back a change of key that is still to come, else the unfinished round, else the newest step.
     pub(super) fn undo(&mut self, now: Ns) -> Result<(), Refused> {
+        if self.drop_key_change(now) {
+            self.say("undone: coming key change".into());
+            return Ok(());
+        }
         if self.discard_round(now) {
             self.say("undone: unfinished round".into());
             return Ok(());
@@ -245,6 +258,7 @@ impl Engine {
             renames.iter().rev().fold(letter, was)
         };
         self.retain_ids();
+        self.settle_keys(before);
         self.show_neighbour(before);
         self.give_up_programs(before);
         let song = Arc::clone(&self.song);
@@ -347,6 +361,7 @@ impl Engine {
         if let Some(route) = self.leader.as_mut().and_then(|leader| leader.route.as_mut()) {
             route.entries.iter_mut().for_each(|entry| rename(&mut entry.section));
         }
+        self.rename_keys(old, new);
         self.performer.rename(old, new);
     }
 

@@ -308,7 +308,7 @@ fn turn_at_bar(visit: Visit, first: Tick, at: Tick) -> Tick {
 }
 
 /// The next beat as the click counts it; the last one of a bar may be short.
-fn turn_at_beat(visit: Visit, at: Tick) -> Tick {
+pub(super) fn turn_at_beat(visit: Visit, at: Tick) -> Tick {
     let (start, metre) = (visit.bar_start(at), visit.metre(at));
     let beats = (at - start).cycle(metre.click()).0;
     (start + metre.click() * (beats + 1)).min(start + metre.bar())

@@ -9,7 +9,6 @@ use super::recording::{Ending, Take, begins};
 use super::run::Run;
 use super::{Engine, Input};
 use crate::assemble::{Draft, Frame, Round, covers};
-use crate::plan::transpose;
 use crate::{Message, Rounds, Wire};
 use chaconne_song::{Commit, Label, Lane, Note, Pass, PassEdit, PassId, Section};
 use chaconne_time::{Ns, Span, Tick};
@@ -166,7 +165,7 @@ impl Engine {
             id: take.pass,
             track: take.track,
             feel: track.feel,
-            transpose: transpose(&self.song, section, track),
+            transpose: &self.transposition(track, section),
             metre: &section.metre,
         };
         let edits = merging(pass, &draft.pass, |notes| covers(notes, &round, &frame));

@@ -23,6 +23,7 @@ mod held;
 mod holds;
 mod ids;
 mod keep;
+mod key_changes;
 mod late;
 mod late_foot;
 mod led;
@@ -330,6 +331,7 @@ impl Engine {
             Command::Feel(track, feel) => self.set_feel(now, track, feel),
             Command::Program(track, program) => self.set_program(now, track, program),
             Command::Audition(track, program) => self.audition(track, program),
+            Command::Transpose(of, new, when) => self.transpose(now, of, new, when),
             Command::Tempo(tempo) => self.set_tempo(now, Label::Tempo, tempo),
             Command::StepTempo(steps) => self.step_tempo(now, steps),
             Command::StepSongTempo(steps) => self.step_song_tempo(now, steps),

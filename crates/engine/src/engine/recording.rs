@@ -7,7 +7,7 @@ use super::states::Discarded;
 use super::{Engine, Refused};
 use crate::assemble::{Draft, Frame, Round, assemble};
 use crate::capture::{Capture, Fate};
-use crate::plan::{Since, transpose};
+use crate::plan::Since;
 use crate::{Entry, Mode, Rounds, feel};
 use chaconne_song::{
     Commit, Edit, Label, Letter, NoteId, Pass, PassId, Section, SectionEdit, Track, TrackId,
@@ -224,7 +224,7 @@ impl Engine {
         round: Round,
     ) -> Draft {
         let (feel, metre) = (track.feel, &section.metre);
-        let transpose = transpose(&self.song, section, track);
+        let transpose = &self.transposition(track, section);
         let frame = Frame { id: take.pass, track: take.track, feel, transpose, metre };
         let draft = assemble(&self.played.capture, round, frame, |at| self.tempo_then(at));
         let looked_at = self.played.capture.len();

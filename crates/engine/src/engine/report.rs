@@ -62,6 +62,7 @@ impl Engine {
             form_left: self.transport.run().is_some_and(|run| run.rest.left.is_some()),
             leaves_in: self.leaves_in(at),
             repeat: self.repeats,
+            key_change: self.key_change().map(|(change, _)| change.clone()),
             by_hand: self.hand.as_ref().map(|hand| hand.how),
             waits: self.waits(now),
             tempo: here.tempo,
@@ -176,9 +177,10 @@ impl Engine {
         self.recorder.current()?.open.pass.as_ref()
     }
 
-    /// What undo would undo: the unfinished round, else the newest step.
+    /// What undo would undo: a change of key to come, else the unfinished round, else the newest step.
     fn undo_label(&self) -> Option<Turn> {
         match self.unfinished() {
+            _ if self.key_change().is_some() => Some(Turn::KeyChange),
             Some(open) if !open.is_empty() => Some(Turn::UnfinishedRound),
             _ => self.history.undo_steps().last().map(|step| self.turn(step)),
         }

@@ -1,5 +1,7 @@
 //! A run of the transport: what it plays, along which timeline, and where its count-in ends.
 
+use super::key_changes::Coming;
+use crate::key_change::KeyTurn;
 use crate::plan::Since;
 use crate::route::index_at;
 use crate::{Entry, Walk};
@@ -40,6 +42,10 @@ pub(super) struct Run {
     pub passed: Tick,
     /// When each pass recorded in this run sounds.
     pub since: BTreeMap<PassId, Since>,
+    /// The change of key that is still to come.
+    pub coming_key: Option<Coming>,
+    /// The ticks at which keys have changed, in order.
+    pub key_turns: Vec<KeyTurn>,
     /// Whether recorders got a record strobe and no record exit since.
     pub strobed: bool,
 }
@@ -65,6 +71,8 @@ impl Run {
             told: false,
             passed: Tick::MIN,
             since: BTreeMap::new(),
+            coming_key: None,
+            key_turns: Vec::new(),
             strobed: false,
         }
     }

@@ -97,6 +97,14 @@ impl Transport {
         runs.chain(parked).flat_map(letters)
     }
 
+    /// The run, and the last one after a stop.
+    pub fn runs_mut(&mut self) -> (Option<&mut Run>, Option<&mut Run>) {
+        match self {
+            Transport::Rolling(run) => (Some(run), None),
+            Transport::Stopped(stopped) => (None, stopped.past.as_mut().map(|past| &mut past.run)),
+        }
+    }
+
     /// Takes another position; does nothing while it rolls.
     pub fn park(&mut self, parked: Option<Parked>) {
         if let Transport::Stopped(stopped) = self {
@@ -107,6 +115,13 @@ impl Transport {
     pub fn past(&self) -> Option<&Past> {
         match self {
             Transport::Stopped(stopped) => stopped.past.as_ref(),
+            Transport::Rolling(_) => None,
+        }
+    }
+
+    pub fn past_mut(&mut self) -> Option<&mut Past> {
+        match self {
+            Transport::Stopped(stopped) => stopped.past.as_mut(),
             Transport::Rolling(_) => None,
         }
     }

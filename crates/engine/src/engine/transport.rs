@@ -116,8 +116,10 @@ impl Engine {
         let at = self.tick_at(now).unwrap_or_default();
         self.played.capture.count_round(false);
         self.recorder.end();
+        let coming = self.take_key_change();
         self.transport.halt(at);
         self.park(parked);
+        self.turn_keys_at_stop(now, coming);
     }
 
     /// Closes the rounds that are over by `now`, and ends the run at the end of its route.
@@ -127,6 +129,7 @@ impl Engine {
         let (at, end) = (run.timeline.tick_at(now), run.end());
         self.shown = run.entry(at).section;
         self.close_rounds(now, at.min(end));
+        self.turn_keys(at);
         if at >= end {
             self.halt(now, None);
             self.recorders_stopped();
@@ -191,6 +194,7 @@ impl Engine {
         if let Some(run) = self.transport.run() {
             self.performer.route(&run.entries, floor);
         }
+        self.replace_key_change(floor);
         self.count_rounds();
     }
 
@@ -212,7 +216,8 @@ impl Engine {
         let letters: Vec<Letter> = letters.into_iter().collect();
         let open = self.recorder.current();
         let (since, recorded) = (run.since.clone(), open.map(|take| take.track));
-        let mut mix = Mix { since, recorded, ..self.mix.clone() };
+        let key_turns = self.key_turns();
+        let mut mix = Mix { since, recorded, key_turns, ..self.mix.clone() };
         let ahead = open.and_then(|take| Some((take.track, take.open.ahead()?)));
         mix.shades.extend(ahead.map(|(track, (section, cover))| Shade {
             section: *section,
@@ -425,6 +430,7 @@ impl Engine {
         if let Some(run) = self.transport.run_mut() {
             run.timeline.prune(at - PAST);
         }
+        self.forget_key_turns(keep.min(at - PAST));
     }
 }
 

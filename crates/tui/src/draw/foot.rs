@@ -93,7 +93,7 @@ fn undo_words(status: &Status) -> Option<String> {
             let track = track.and_then(|id| status.song.track(id));
             format!("undo: {}", label.about(track.map(|track| track.name.as_str()), section))
         }
-        round @ Turn::UnfinishedRound => format!("undo: {round}"),
+        round @ (Turn::UnfinishedRound | Turn::KeyChange) => format!("undo: {round}"),
     })
 }
 

@@ -6,7 +6,7 @@ use crate::keys_play::named;
 use crate::numbers::tempo_text;
 use crate::palette::Palette;
 use crate::screen::{standing, unrolled};
-use chaconne_engine::{Status, Transport, Waits};
+use chaconne_engine::{KeyOf, Status, Transport, Waits};
 use chaconne_song::Letter;
 use ratatui::style::Style;
 
@@ -170,6 +170,9 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
         field("round", (status.round + 1).to_string(), strong, 7, if in_form { 4 } else { 3 }),
         field("section", section, strong, columns(SECTION, 8), 0),
         form(status, palette),
+    ];
+    fields.extend(key_change(status).map(|text| field("key", text, palette.on(), 9, 1)));
+    fields.extend([
         field("metre", status.metre.to_string(), strong, 7, if in_form { 3 } else { 2 }),
         field(
             tempo_label(status),
@@ -178,7 +181,7 @@ fn all_fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
             if status.by_hand.is_some() { 8 } else { 6 },
             0,
         ),
-    ];
+    ]);
     if !narrow && let Some((name, style)) = chord {
         fields.push(field(CHORD, name, style, CHORD_ROOM as u16 + 1, 1));
     }
@@ -206,6 +209,18 @@ pub fn chord(sight: &Sight) -> Option<(String, Style)> {
             (if fits { bracketed } else { plain }, palette.faint())
         }
     })
+}
+
+/// The change of key to come: by how many semitones, of which section, and when.
+fn key_change(status: &Status) -> Option<String> {
+    let coming = status.key_change.as_ref()?;
+    let (of, to) = coming.to.first_key_value()?;
+    let (is, whose) = match of {
+        KeyOf::Song => (status.song.transpose, String::new()),
+        KeyOf::Section(letter) => (status.song.section(*letter)?.transpose, letter.to_string()),
+    };
+    let by = i32::from(to.semitones()) - i32::from(is.semitones());
+    Some(format!("{whose}{by:+} {}", coming.when.name()))
 }
 
 /// The form; while it plays, only how far it is, until its width is known.

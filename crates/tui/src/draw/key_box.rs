@@ -52,6 +52,7 @@ fn words(row: &KeyRow) -> (String, String) {
             let set = if *is_set { "  is set" } else { "" };
             (sounds.to_string(), format!("correlation {}{set}", hundredths(*fits)))
         }
+        KeyRow::Step(step) => (step.name(), step.facts()),
         KeyRow::Compass { name, range, compass, beyond, fit: (by, _) } => {
             let letters: Vec<String> =
                 beyond.iter().map(|(letter, ..)| letter.to_string()).collect();

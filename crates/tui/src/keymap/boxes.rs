@@ -20,6 +20,7 @@ const FEEL_FIELD: &str = "Move to another setting. Values can be typed too: 1/8,
 const PICK_SECTION: &str = "Move to another line. Typing the letter of a section goes there.";
 const READ_ON: &str = "Scroll the comparison by a line or a page.";
 const PICK_KEY: &str = "Move to another key or track.";
+const STEP_KEY: &str = "In the last two rows: transpose by a semitone less or more.";
 const PICK_FILE: &str = "Move to another song or folder. Typing part of its name finds it; Backspace \
     with nothing typed goes up a folder.";
 const PICK_SOUND: &str = "Move to another sound by one, by a family of eight, or to the first or \
@@ -108,9 +109,19 @@ pub const TABLE: &[Binding] = &[
         Confirm,
         ENTER,
         "use it",
-        "Make the chosen key that of the section, or transpose the song as the chosen track needs it.",
+        "Make the chosen key that of the section, or transpose: as the chosen track needs it, or as far as you have \
+            chosen in the last two rows.",
         KEY_BOX,
     ),
+    always(
+        Lead(LeadAction::KeyWhen),
+        &[Key::new(Code::Tab)],
+        "when",
+        "Choose when to transpose while the song plays: at the next seam, bar or beat, or now.",
+        KEY_BOX,
+    ),
+    moves(To::Left, LEFT, "semitone", STEP_KEY, KEY_BOX),
+    moves(To::Right, RIGHT, "semitone", STEP_KEY, KEY_BOX),
     moves(To::Up, UP, "choose", PICK_KEY, KEY_BOX),
     moves(To::Down, DOWN, "choose", PICK_KEY, KEY_BOX),
     always(Confirm, ENTER, "keep", "Keep the chosen sound.", SOUNDS),

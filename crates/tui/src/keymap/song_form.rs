@@ -13,6 +13,8 @@ const EDITS: &[Scene] = &[Scene::SectionEdits];
 const MENU: &str = "Move to another row.";
 const CURSOR: &str = "Move to another section.";
 const ENTRY: &str = "Choose another entry of the form, from which {play-form} plays.";
+const KEY: &str = "Transpose the song down or up by a semitone: at the next seam, bar or beat ({when} chooses), or \
+    at once while stopped. Drums stay. Pressed again before that, the steps add up; undo takes them back.";
 const SHIFT: &str = "Move the section up or down in the list. The form stays as it is.";
 
 /// The table.
@@ -189,6 +191,8 @@ pub const TABLE: &[Binding] = &[
         "Make the sections that you have played since the start the form of the song.",
         HERE,
     ),
+    always(Lead(LeadAction::Key(Vertical::Down)), &[Key::char('[')], "key", KEY, HERE),
+    always(Lead(LeadAction::Key(Vertical::Up)), &[Key::char(']')], "key", KEY, HERE),
     always(Move(To::First), HOME, "first", "Move to the first section.", HERE),
     always(Move(To::Last), END, "last", "Move to the last section.", HERE),
     always(

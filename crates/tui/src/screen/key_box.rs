@@ -2,19 +2,20 @@
 //! which transposition they fit.
 //!
 //! In: the song as it is heard. Out: rows to choose from; one taken sets the key of the section, or transposes
-//! the song. Nothing changes until then.
+//! the song or the section. Nothing changes until then. The box follows what changes while it is open.
 
+use super::key_steps::{KeyStep, KeyTime};
 use super::{Awaited, Effect, Overlay, Screen};
 use crate::action::Move;
 use crate::chords::{key_heard, shift};
 use crate::desk::DeskState;
 use crate::text::plural;
-use chaconne_engine::{Command, heard_notes};
+use chaconne_engine::{Command, KeyChange, KeyOf, NewKey, Status, heard_notes};
 use chaconne_harmony::{
     Fit, PitchClass, Reach, Totals, best_fit, guesses, note_name, outside, transposed_key,
 };
 use chaconne_song::{
-    Commit, Compass, Edit, KeySignature, Letter, Section, SectionEdit, Song, Track, Transpose,
+    Commit, Compass, Edit, KeySignature, Letter, Section, SectionEdit, Track, Transpose,
 };
 
 /// How many likely keys are offered.
@@ -29,6 +30,10 @@ pub struct KeyBox {
     pub rows: Vec<KeyRow>,
     /// The row that the cursor is on.
     pub at: usize,
+    /// When it transposes.
+    pub time: KeyTime,
+    /// What it was made from: the revision of the song, and the change of key to come.
+    made_from: (u64, Option<KeyChange>),
 }
 
 /// A row of the box.
@@ -58,11 +63,14 @@ pub enum KeyRow {
         /// The transposition that fits best.
         fit: (Transpose, u8),
     },
+    /// The song or the section, to be transposed by semitones.
+    Step(KeyStep),
 }
 
 impl KeyBox {
     /// What the notes of a section and of the whole song say.
-    fn new(song: &Song, section: &Section) -> KeyBox {
+    fn new(status: &Status, section: &Section) -> KeyBox {
+        let song = &status.song;
         let mut totals = Totals::default();
         let mut reaches: Vec<(&Track, Vec<Reach>)> = Vec::new();
         reaches.extend(
@@ -113,10 +121,45 @@ impl KeyBox {
                 fit: (by, left),
             })
         }));
-        KeyBox { section: section.letter, rows, at: 0 }
+        if !rows.is_empty() {
+            rows.extend(KeyStep::rows(status, section).map(KeyRow::Step));
+        }
+        let (letter, time) = (section.letter, KeyTime::new(status));
+        KeyBox { section: letter, rows, at: 0, time, made_from: made_from(status) }
+    }
+
+    /// The box as it is after a change: the cursor stays on its row, and the steps stay chosen.
+    fn again(&self, status: &Status, section: &Section) -> KeyBox {
+        let new = KeyBox::new(status, section);
+        let place = |row: &KeyRow| self.rows.iter().position(|old| old.is_alike(row));
+        let at = new.rows.iter().position(|row| place(row) == Some(self.at));
+        let mut new = KeyBox {
+            at: at.unwrap_or(self.at.min(new.rows.len().saturating_sub(1))),
+            time: self.time.at(status),
+            ..new
+        };
+        for row in &mut new.rows {
+            let old = self.rows.iter().find(|old| old.is_alike(row));
+            if let (KeyRow::Step(new), Some(KeyRow::Step(old))) = (row, old) {
+                new.step(old.by);
+            }
+        }
+        new
+    }
+
+    /// Transposes by a semitone more or less, in a row that does.
+    fn step(&mut self, by: i8) {
+        if let Some(KeyRow::Step(step)) = self.rows.get_mut(self.at) {
+            step.step(by);
+        }
     }
 
     pub(super) fn go(&mut self, to: Move) {
+        match to {
+            Move::Left => return self.step(-1),
+            Move::Right => return self.step(1),
+            _ => {}
+        }
         self.at = to.along(self.at, self.rows.len(), self.rows.len().saturating_sub(1));
     }
 
@@ -124,6 +167,7 @@ impl KeyBox {
     pub fn sentence(&self) -> String {
         match self.rows.get(self.at) {
             None => String::new(),
+            Some(KeyRow::Step(step)) => step.sentence(&self.time.words()),
             Some(KeyRow::Key { sounds, is_set: true, .. }) => {
                 format!("{} is in {sounds} already.", self.section)
             }
@@ -146,17 +190,35 @@ impl KeyBox {
                     (0, _) => format!("{beyond} No transposition fits better."),
                     (by, 0) => {
                         format!(
-                            "{beyond} Transposed by {by} it fits: {{confirm}} does that to the whole song."
+                            "{beyond} Transposed by {by} it fits: {{confirm}} does that to the whole song{}.",
+                            self.time.words()
                         )
                     }
                     (by, left) => format!(
-                        "{beyond} Transposed by {by} it is still {} out: {{confirm}} does that to the whole song.",
-                        semitones(*left)
+                        "{beyond} Transposed by {by} it is still {} out: {{confirm}} does that to the whole song{}.",
+                        semitones(*left),
+                        self.time.words()
                     ),
                 }
             }
         }
     }
+}
+
+impl KeyRow {
+    /// Whether two rows are about the same: a key, a track, or what is transposed.
+    fn is_alike(&self, other: &KeyRow) -> bool {
+        match (self, other) {
+            (KeyRow::Key { written, .. }, KeyRow::Key { written: other, .. }) => written == other,
+            (KeyRow::Compass { name, .. }, KeyRow::Compass { name: other, .. }) => name == other,
+            (KeyRow::Step(step), KeyRow::Step(other)) => step.of == other.of,
+            _ => false,
+        }
+    }
+}
+
+fn made_from(status: &Status) -> (u64, Option<KeyChange>) {
+    (status.revision, status.key_change.clone())
 }
 
 /// A correlation as it is written.
@@ -182,8 +244,8 @@ fn semitones(count: u8) -> String {
 
 impl Screen {
     /// Opens the box for a section.
-    pub(super) fn open_key_box(&mut self, song: &Song, section: &Section) {
-        let found = KeyBox::new(song, section);
+    pub(super) fn open_key_box(&mut self, status: &Status, section: &Section) {
+        let found = KeyBox::new(status, section);
         if found.rows.is_empty() {
             return self.say_with_keys(
                 "There are no pitched notes here to find a key from; {edit-track} gives a track the compass of \
@@ -193,14 +255,39 @@ impl Screen {
         self.open(Overlay::Key(found));
     }
 
-    /// Takes the row of the cursor: the key for the section, or the transposition for the song.
+    /// Keeps an open box up to date; it closes if its section is gone.
+    pub(super) fn follow_key_box(&mut self, state: &DeskState) {
+        let status = &state.status;
+        let Some(Overlay::Key(open)) = self.overlays.top_mut() else { return };
+        if open.made_from == made_from(status) {
+            open.time = open.time.at(status);
+            return;
+        }
+        let new = status.song.section(open.section).map(|section| open.again(status, section));
+        match new.filter(|new| !new.rows.is_empty()) {
+            Some(new) => *open = new,
+            None => _ = self.overlays.close(),
+        }
+        self.version += 1;
+    }
+
+    /// Takes the next time to transpose in the key box.
+    pub(super) fn step_when_of_key(&mut self) {
+        if let Some(Overlay::Key(open)) = self.overlays.top_mut() {
+            open.time.step();
+        }
+    }
+
+    /// Takes the row of the cursor: the key for the section, or a transposition.
     pub(super) fn confirm_key_box(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let Some(Overlay::Key(open)) = self.overlays.close() else { return };
         let song = &state.status.song;
-        let edit = match open.rows.get(open.at) {
+        let when = open.time.when();
+        let command = match open.rows.get(open.at) {
             Some(KeyRow::Key { written, is_set: false, .. }) => {
                 self.awaited = Some(Awaited::Key(open.section));
-                Edit::Section(open.section, SectionEdit::Key(Some(*written)))
+                let edit = SectionEdit::Key(Some(*written));
+                Command::Edit(Commit::of(Edit::Section(open.section, edit)))
             }
             Some(KeyRow::Compass { beyond, fit: (by, _), .. })
                 if !beyond.is_empty() && by.semitones() != 0 =>
@@ -211,11 +298,20 @@ impl Screen {
                         "The song would be transposed too far: by more than 36 semitones.",
                     );
                 };
-                self.awaited = Some(Awaited::Transposed);
-                Edit::Transpose(to)
+                // What is to come is said by the engine.
+                self.awaited = when.is_none().then_some(Awaited::Transposed);
+                Command::Transpose(KeyOf::Song, NewKey::To(to), when)
+            }
+            Some(KeyRow::Step(step)) => {
+                let Some(command) = step.command(when) else { return };
+                self.awaited = when.is_none().then_some(match step.of {
+                    KeyOf::Song => Awaited::Transposed,
+                    KeyOf::Section(letter) => Awaited::TransposedSection(letter),
+                });
+                command
             }
             _ => return,
         };
-        out.push(Effect::Command(Command::Edit(Commit::of(edit))));
+        out.push(Effect::Command(command));
     }
 }

@@ -135,7 +135,7 @@ impl Screen {
                 self.open(Overlay::Form(Form::write_chords(song, section)))
             }
             SectionAction::WriteForm => self.open(Overlay::Form(Form::write_form(song))),
-            SectionAction::Key => self.open_key_box(song, section),
+            SectionAction::Key => self.open_key_box(&state.status, section),
             SectionAction::Arrange
             | SectionAction::Split
             | SectionAction::Join

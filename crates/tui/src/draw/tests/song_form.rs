@@ -52,6 +52,22 @@ fn the_keys_in_the_list_of_sections_are_those_that_sound() {
     assert!(!text.contains("F major") && !text.contains("D minor"), "{text}");
 }
 
+/// What is to come is in the head: by how many semitones, and whether at the seam, a bar or a beat.
+#[test]
+fn a_key_change_to_come_is_in_the_head() {
+    let mut stage = stage("A B A");
+    stage.type_text("f");
+    stage.wait(11_000);
+    stage.type_text("]]");
+    stage.wait(100);
+    insta::assert_snapshot!("form_key_change_80x24", stage.picture(80, 24));
+    insta::assert_snapshot!("form_key_change_120x40", stage.text(120, 40));
+    let narrow = stage.text(60, 16);
+    assert!(narrow.contains("+2 seam"), "{narrow}");
+    stage.wait(20_000);
+    assert!(!stage.text(80, 24).contains("+2 seam"));
+}
+
 #[test]
 fn the_form_is_drawn_while_it_plays() {
     let mut stage = stage("A B A");

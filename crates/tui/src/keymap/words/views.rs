@@ -1,6 +1,6 @@
 //! What the actions of the layers, the levels and the form are called.
 
-use super::{Words, words};
+use super::{Words, only_here, words};
 use crate::action::{LayerAction, LeadAction, LevelAction, SectionAction, Side, Vertical};
 
 pub(super) fn level_words(action: LevelAction) -> Words {
@@ -204,5 +204,16 @@ pub(super) fn lead_words(action: LeadAction) -> Words {
             "Make what was played the form",
             "capture; arrangement song live played order save sections",
         ),
+        LeadAction::Key(Vertical::Up) => words(
+            "key-up",
+            "Go up a semitone",
+            "modulate transpose; raise key change pitch lift half step singer live song",
+        ),
+        LeadAction::Key(Vertical::Down) => words(
+            "key-down",
+            "Go down a semitone",
+            "modulate transpose; drop key change pitch half step singer live song",
+        ),
+        LeadAction::KeyWhen => only_here("when-key"),
     }
 }

@@ -200,6 +200,7 @@ fn only_what_has_no_sense_elsewhere_is_left_out_of_the_finder() {
                     | Action::Clear
                     | Action::Suggest
                     | Action::Keys(_)
+                    | Action::Lead(crate::action::LeadAction::KeyWhen)
                     | Action::Confirm
                     | Action::Cancel
                     | Action::Answer(_)

@@ -2,7 +2,9 @@
 
 use super::*;
 use crate::testing::pass;
-use chaconne_song::{Compass, KeySignature, Track, TrackId, Transpose};
+use chaconne_engine::When;
+use chaconne_song::{Commit, Compass, Edit, KeySignature, Track, TrackId, Transpose};
+use chaconne_time::Tick;
 use std::sync::Arc;
 
 const DOWN: Key = Key::new(Code::Down);
@@ -68,11 +70,19 @@ fn keys_are_suggested_with_their_correlation_and_enter_takes_one() {
                 format!("{sounds} {} {is_set}", hundredths(*fits))
             }
             KeyRow::Compass { .. } => panic!("{row:?}"),
+            KeyRow::Step(_) => String::new(),
         })
         .collect();
     assert_eq!(
         suggested,
-        ["A minor 0.69 false", "F major 0.39 false", "C major 0.38 false", "D minor 0.38 false"]
+        [
+            "A minor 0.69 false",
+            "F major 0.39 false",
+            "C major 0.38 false",
+            "D minor 0.38 false",
+            "",
+            ""
+        ]
     );
     let before = player.bench.state().status.song;
     player.press([DOWN, Key::new(Code::Up)]);
@@ -109,7 +119,7 @@ fn a_transposed_song_is_offered_the_key_that_sounds_and_gets_the_one_that_is_wri
 #[test]
 fn a_part_beyond_its_compass_is_named_with_the_transposition_that_fits_and_enter_transposes() {
     let mut player = open(sung(75));
-    player.press([Key::new(Code::Up), DOWN, DOWN, DOWN, DOWN, DOWN]);
+    player.press([Key::new(Code::Up), DOWN, DOWN, DOWN, DOWN]);
     assert_eq!(
         sentence(&player),
         "singer is 1 semitone too high in A, 2 semitones too high in B. Transposed by -2 it fits: {confirm} does \
@@ -144,4 +154,139 @@ fn a_part_too_wide_for_any_key_is_said_to_be_so() {
     let player = open(song);
     assert_eq!(player.screen.scene(), Scene::SongForm);
     assert!(player.screen.notice.text.starts_with("There are no pitched notes here"));
+}
+
+/// The row of the song, and the one of the section after it.
+fn steps(player: &mut Player) {
+    player.press([Key::new(Code::Up); 12]);
+    player.press([DOWN; 5]);
+}
+
+const RIGHT: Key = Key::new(Code::Right);
+
+#[test]
+fn the_last_rows_transpose_the_song_or_the_section_by_semitones() {
+    let mut song = sung(70);
+    song.key = "E minor".parse().ok();
+    let mut player = open(song.clone());
+    steps(&mut player);
+    assert_eq!(
+        sentence(&player),
+        "The left and right arrows choose by how many semitones to transpose the song."
+    );
+    player.press([RIGHT, RIGHT, RIGHT, Key::new(Code::Left)]);
+    assert_eq!(
+        sentence(&player),
+        "{confirm} transposes the song by +2. It then sounds in F# minor; drums stay."
+    );
+    player.enter();
+    let status = player.bench.state().status;
+    assert_eq!(status.song.transpose.semitones(), 2);
+    assert_eq!(player.screen.notice.text, "The song now sounds in F# minor; u undoes that.");
+    player.type_text("Y");
+    steps(&mut player);
+    player.press([DOWN, Key::new(Code::Left)]);
+    assert_eq!(
+        sentence(&player),
+        "{confirm} transposes section A by -1. It then sounds in F minor; drums stay."
+    );
+    player.enter();
+    let status = player.bench.state().status;
+    assert_eq!(status.song.sections[0].transpose.semitones(), -1);
+    assert_eq!(player.screen.notice.text, "Section A now sounds in F minor; u undoes that.");
+    player.type_text("uu");
+    assert_eq!(*player.bench.state().status.song, song);
+}
+
+#[test]
+fn while_the_song_plays_the_box_transposes_at_the_next_seam_or_when_it_is_told() {
+    let mut player = open(sung(75));
+    player.press([Key::new(Code::Esc)]);
+    player.bench.command(Command::Play);
+    player.wait(1000);
+    player.type_text("Y");
+    player.press([DOWN, DOWN, DOWN, DOWN]);
+    assert!(sentence(&player).ends_with("does that to the whole song at the next seam."));
+    for when in [" at the next bar.", " at the next beat.", " now.", " at the next seam."] {
+        player.press([Key::new(Code::Tab)]);
+        assert!(sentence(&player).ends_with(when), "{when}");
+    }
+    player.enter();
+    let status = player.bench.state().status;
+    let change = status.key_change.unwrap();
+    assert_eq!((status.song.transpose.semitones(), change.when), (0, When::Seam));
+    assert_eq!(change.at, status.at.round_up(Tick(3840)));
+    assert_eq!(player.screen.notice.text, "The song goes down 2 semitones at the next seam.");
+    // Now told: at once, with what was to come.
+    player.type_text("Y");
+    steps(&mut player);
+    player.press([RIGHT, Key::new(Code::Tab), Key::new(Code::Tab), Key::new(Code::Tab)]);
+    player.enter();
+    let status = player.bench.state().status;
+    assert_eq!((status.song.transpose.semitones(), status.key_change), (-1, None));
+}
+
+#[test]
+fn an_open_box_follows_what_changes_meanwhile() {
+    let mut player = open(sung(75));
+    player.press([DOWN, DOWN, DOWN, DOWN]);
+    assert!(sentence(&player).contains("Transposed by -2 it fits"));
+    // Somebody else transposes; the row now says what is true.
+    let to = |by| chaconne_engine::NewKey::To(Transpose::new(by).unwrap());
+    let song = chaconne_engine::KeyOf::Song;
+    player.bench.command(Command::Transpose(song, to(-2), None));
+    player.wait(50);
+    assert_eq!(sentence(&player), "singer stays within G3 to D5 in every section.");
+    player.bench.command(Command::Undo);
+    player.wait(50);
+    assert!(sentence(&player).contains("Transposed by -2 it fits"));
+    // The steps that are chosen stay chosen, and the cursor stays on its row.
+    steps(&mut player);
+    player.press([RIGHT, RIGHT]);
+    player.bench.command(Command::Transpose(song, to(3), None));
+    player.wait(50);
+    assert_eq!(
+        sentence(&player),
+        "{confirm} transposes the song by +2. It then sounds 5 semitones higher than written; drums stay."
+    );
+    player.enter();
+    assert_eq!(player.bench.state().status.song.transpose.semitones(), 5);
+}
+
+#[test]
+fn the_box_closes_if_its_section_is_gone() {
+    let mut player = Player::new(sung(75));
+    player.press([Key::new(Code::F(6)), DOWN]);
+    player.type_text("Y");
+    assert!(!rows(&player).is_empty());
+    let gone = Edit::RemoveSection("B".parse().unwrap());
+    player.bench.command(Command::Edit(Commit::of(gone)));
+    player.wait(50);
+    assert_eq!(player.screen.scene(), Scene::SongForm);
+}
+
+#[test]
+fn two_keys_of_the_form_transpose_the_song_by_semitones() {
+    let mut player = Player::new(sung(70));
+    player.press([Key::new(Code::F(6))]);
+    player.type_text("]]");
+    assert_eq!(player.bench.state().status.song.transpose.semitones(), 2);
+    assert_eq!(player.screen.notice.text, "The song goes up 1 semitone now.");
+    player.bench.command(Command::Play);
+    player.wait(100);
+    player.type_text("W[[[");
+    let status = player.bench.state().status;
+    let change = status.key_change.unwrap();
+    assert_eq!((change.when, change.at), (When::Bar, status.at.round_up(Tick(3840))));
+    assert_eq!(player.screen.notice.text, "The song goes down 3 semitones at the next bar.");
+    player.wait(2000);
+    assert_eq!(player.bench.state().status.song.transpose.semitones(), -1);
+    // Past the first beat of the bar, and early enough for the undo.
+    while !(1000..2000).contains(&player.bench.state().status.in_section.0) {
+        player.wait(100);
+    }
+    player.type_text("[u");
+    assert_eq!(player.screen.notice.text, "Undone: coming key change.");
+    player.type_text("u");
+    assert_eq!(player.bench.state().status.song.transpose.semitones(), 2);
 }

@@ -21,7 +21,7 @@ impl Player {
         player
     }
 
-    fn wait(&mut self, ms: i64) {
+    pub(super) fn wait(&mut self, ms: i64) {
         self.bench.wait(ms);
         self.now += Duration::from_millis(ms as u64);
         self.follow();
