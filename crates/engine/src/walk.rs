@@ -69,6 +69,8 @@ pub struct Bar<'s> {
     pub start: Tick,
     /// The tick after its last. The bar is short if the section is left before its end.
     pub end: Tick,
+    /// Whether it is a pickup: the end of a bar, without a beat one.
+    pub pickup: bool,
 }
 
 /// One beat of a metre, which a click marks.
@@ -123,6 +125,11 @@ impl<'s> Visit<'s> {
         self.section.metre.metre_at(self.inside(at))
     }
 
+    /// The number of the bar that contains a tick, counted in the section; before the music, of its first.
+    pub fn bar(&self, at: Tick) -> i64 {
+        self.section.metre.bar_at(self.inside(at))
+    }
+
     /// The first tick of the bar that contains a tick.
     pub fn bar_start(&self, at: Tick) -> Tick {
         let (map, inside) = (&self.section.metre, self.inside(at));
@@ -133,12 +140,14 @@ impl<'s> Visit<'s> {
     fn bars(self, from: Tick) -> impl Iterator<Item = Bar<'s>> + use<'s> {
         let Visit { entry, section, .. } = self;
         let map = &section.metre;
+        let pickup = map.pickup().is_some();
         let first = map.bar_at((from - entry.at).max(Tick::ZERO));
         let bars = (first..).map(move |bar| {
             let number = (bar - 1).rem_euclid(i64::from(map.bars())) as u32 + 1;
             let (start, end) = (map.bar_start(bar), map.bar_start(bar + 1));
             let (start, end) = (entry.at + start, (entry.at + end).min(entry.until));
-            Bar { section: section.letter, number, metre: map.metre_of(bar), start, end }
+            let (section, metre) = (section.letter, map.metre_of(bar));
+            Bar { section, number, metre, start, end, pickup: pickup && number == 1 }
         });
         bars.take_while(move |bar| bar.start < entry.until)
     }
@@ -156,9 +165,9 @@ impl<'s> Visit<'s> {
 impl Bar<'_> {
     /// Its beats as they are clicked; fewer than its metre has if the section is left before its end.
     pub fn beats(self) -> impl Iterator<Item = Beat> {
-        let Bar { metre, start, end, .. } = self;
+        let Bar { metre, start, end, pickup, .. } = self;
         let beat = metre.click();
-        let beats = (0..).map(move |k| Beat { at: start + beat * k, first: k == 0 });
+        let beats = (0..).map(move |k| Beat { at: start + beat * k, first: k == 0 && !pickup });
         beats.take_while(move |beat| beat.at < end)
     }
 }
@@ -230,12 +239,19 @@ impl<'s> Walk<'s> {
     fn count_in(self, from: Tick) -> impl Iterator<Item = Beat> + use<'s> {
         let music = self.music();
         self.visits(music).next().into_iter().flat_map(move |visit| {
-            let metre = visit.metre(music);
-            let beat = metre.click();
-            let count = metre.bar().0 / beat.0;
-            let before = (music - from).cycle(beat).0;
-            (-before..0)
-                .map(move |k| Beat { at: music + beat * k, first: k.rem_euclid(count) == 0 })
+            let (map, bar) = (&visit.section.metre, visit.bar(music));
+            let counted = map.counted_metre(bar);
+            // A pickup is the end of a bar that begins before it.
+            let line = match map.count_in_to(bar, 1) {
+                whole if whole == counted.bar() => music,
+                short => music - short,
+            };
+            let beat = counted.click();
+            let count = counted.bar().0 / beat.0;
+            let first = (from - line).round_up(beat).cycle(beat).0;
+            let beats = (first..)
+                .map(move |k| Beat { at: line + beat * k, first: k.rem_euclid(count) == 0 });
+            beats.take_while(move |beat| beat.at < music)
         })
     }
 
@@ -310,9 +326,10 @@ impl<'s> Walk<'s> {
     }
 
     /// The place of a tick in a count-in that began at tick `began`. Its bars have the metre of the
-    /// bar it leads into, and count up from 1. `None` if the route is empty.
+    /// bar it leads into, or of the one after a pickup, and count up from 1. `None` if the route is empty.
     pub fn count_in_place(self, began: Tick, at: Tick) -> Option<Place> {
-        let metre = self.visit_at(began)?.metre(began);
+        let visit = self.visit_at(began)?;
+        let metre = visit.section.metre.counted_metre(visit.bar(began));
         let (bar, into) = (at - began).cycle(metre.bar());
         let (beat, tick) = into.cycle(metre.beat());
         Some(Place { bar: bar + 1, beat: beat as u8 + 1, tick: tick.0 as u32 })

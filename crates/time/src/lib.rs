@@ -21,6 +21,7 @@ mod smpte;
 mod tempo;
 mod tick;
 mod timeline;
+mod written;
 
 pub use grid::{NoteKind, NoteValue};
 pub use metre::{Metre, MetreChange, MetreMap, Place};

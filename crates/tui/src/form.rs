@@ -25,7 +25,7 @@ use crate::input::{Code, Key};
 use arrange::Preview;
 use chaconne_engine::Arrange;
 use chaconne_song::{ChordSymbol, KeySignature, Letter, PassId, Section, TrackId, Transpose, U7};
-use chaconne_time::Metre;
+use chaconne_time::{MetreMap, NoteValue};
 use new_song::START;
 use new_track::SOUND;
 use std::sync::Arc;
@@ -158,6 +158,8 @@ pub struct Form {
     kits: Kits,
     /// The time of the section that it changes or copies.
     known: Option<Known>,
+    /// The bars of the section that the form is about.
+    known_bars: Option<MetreMap>,
     /// The key of the song, where a section may have its own.
     song_key: Option<KeySignature>,
     /// The transposition of the song, where a section may have its own besides.
@@ -185,6 +187,7 @@ impl Form {
             sound_given: false,
             kits: Kits::Any,
             known: None,
+            known_bars: None,
             song_key: None,
             song_transpose: Transpose::default(),
             in_key: None,
@@ -212,8 +215,9 @@ impl Form {
             return hint;
         }
         if self.fields[field].label == TEMPO {
-            let metre = self.metre(field - 1).unwrap_or(Metre::common());
-            return per_minute(metre.tempo_unit());
+            let metres = self.metres(field - 1, MetreMap::MAX_BARS);
+            let unit = metres.map_or(NoteValue::QUARTER, |map| map.first().tempo_unit());
+            return per_minute(unit);
         }
         if self.purpose != Purpose::NewTrack || field != SOUND {
             return given;

@@ -302,7 +302,8 @@ impl Engine {
         let walk = Walk::new(&self.song, entries);
         let visit = walk.visit_at(at).filter(|_| bars > 0);
         let music = visit.map_or(at, |visit| visit.bar_start(at));
-        let start = visit.map_or(at, |visit| music - visit.metre(music).bar() * i64::from(bars));
+        let start = visit
+            .map_or(at, |visit| music - visit.section.metre.count_in_to(visit.bar(music), bars));
         let tempo = walk.tempo_at(music).unwrap_or(Tempo::DEFAULT);
         let song = Timeline::new(music, walk.ns_at(music), tempo).ns_at(start);
         let Spot { entries, rest, .. } = beginning;

@@ -176,6 +176,25 @@ fn a_place_in_the_count_in_has_the_metre_of_the_section_and_counts_up_from_one()
     );
 }
 
+/// One, two, three, and the pickup is four (common practice, no source); the loop's short last bar and the pickup
+/// make one bar, so that a beat one follows every fourth beat.
+#[test]
+fn a_pickup_is_counted_in_by_the_bar_that_it_completes() {
+    let map = MetreMap::of_written(4, "pickup 1/4, 4/4", |metre| metre).unwrap();
+    let song = Song::new("pickup", Section::new(Letter::A, map, bpm("120")));
+    let route = Route::open(Letter::A);
+    let walk = Walk::along(&song, &route);
+    let beats = |from: i64, count| -> Vec<(i64, bool)> {
+        walk.beats(Tick(from * 960)).map(|beat| (beat.at.0 / 960, beat.first)).take(count).collect()
+    };
+    // One bar of count-in is three beats; then twelve beats a round.
+    let expected: Vec<(i64, bool)> = (-3..20).map(|beat| (beat, (beat + 3) % 4 == 0)).collect();
+    assert_eq!(beats(-3, 23), expected);
+    assert_eq!(beats(-7, 4), [(-7, true), (-6, false), (-5, false), (-4, false)], "two bars");
+    let place = |at: i64| walk.count_in_place(Tick(-7 * 960), Tick(at * 960)).unwrap().to_string();
+    assert_eq!([-7, -4, -3, -1].map(place), ["1.1.0", "1.4.0", "2.1.0", "2.3.0"]);
+}
+
 #[test]
 fn music_that_begins_inside_a_section_is_counted_in_by_the_bar_there() {
     let metre = |bar, metre: &str| MetreChange { bar, metre: metre.parse().unwrap() };

@@ -46,21 +46,13 @@ impl Bars {
     /// The same with another number of bars. What is past the new last bar is kept there; new bars
     /// have the metre of the last one.
     pub fn resized(&self, bars: u32) -> Result<Bars, ArrangeError> {
-        let changes = self.metre.changes().iter().filter(|change| change.bar <= bars).cloned();
-        let metre = MetreMap::with_changes(bars, changes.collect()).map_err(told)?;
+        let metre = self.metre.resized(bars).map_err(told)?;
         Ok(Bars { metre, ..self.clone() })
     }
 
     /// These bars and then `next`.
     pub fn then(&self, next: &Bars) -> Result<Bars, ArrangeError> {
-        let (seam, bars) = (self.metre.length(), self.metre.bars());
-        let mut changes = self.metre.changes().to_vec();
-        for change in next.metre.changes() {
-            if changes.last().is_none_or(|last| last.metre != change.metre) {
-                changes.push(MetreChange { bar: bars + change.bar, metre: change.metre.clone() });
-            }
-        }
-        let metre = MetreMap::with_changes(bars + next.metre.bars(), changes).map_err(told)?;
+        let (seam, metre) = (self.metre.length(), self.metre.then(&next.metre).map_err(told)?);
         // What is hidden past the last bar comes along as far as a section can reach.
         let reach = metre.bar_start(i64::from(MetreMap::MAX_BARS) + 1) - seam;
         let mut all = points(&self.tempo, Span::new(Tick::ZERO, seam));

@@ -139,14 +139,16 @@ pub fn fill_bars(song: &Song, letter: Letter, bars: u32) -> Result<Commit, Arran
 pub fn halve(song: &Song, letter: Letter, part: Part) -> Result<Commit, ArrangeError> {
     let section = found(song, letter)?;
     if part == Part::Section {
-        let bars = section.metre.bars();
+        // A pickup and the short last bar are one.
+        let pickup = u32::from(section.metre.pickup().is_some());
+        let bars = section.metre.bars() - pickup;
         if bars % 2 == 1 {
             return refused(format!(
                 "section {letter} has {bars} bars, which is not an even number: 'bars' cuts it to any \
                  number"
             ));
         }
-        return Ok(set_bars(song, letter, part, bars / 2)?.called(Label::HalveSection));
+        return Ok(set_bars(song, letter, part, bars / 2 + pickup)?.called(Label::HalveSection));
     }
     lengthen(song, section, part, Label::HalveLayer, |pass| half_of(song, section, pass))
 }

@@ -6,6 +6,8 @@ const BARS: &str =
     "How many bars the section has, from 1 to 999. The loop goes round after the last of them.";
 const METRE: &str = "The metre, e.g. 4/4, 6/8 or 7/8: 1 to 64 beats, each a whole note divided by 1, 2, 4, 8, \
     16 or 32.";
+const METRES: &str = "The metre, e.g. 7/8; one that changes, e.g. 4/4, 3/4 from 5; or with a pickup, e.g. \
+    pickup 1/4, 4/4. The pickup is bar 1, and the last bar is shorter by it.";
 const TEMPO: &str = "How fast it goes, in beats per minute: quarter notes, but dotted quarters in 6/8, 9/8 and \
     12/8. From 10 to 1000 quarters, e.g. 96 or 96.5. + and - change it later, t taps it.";
 const FILE: &str = "The file to write the song to. A name without a folder goes into the folder you started the \
@@ -60,7 +62,7 @@ impl Form {
                 LETTER,
                 "A name of your own for the section, e.g. Verse; it may be empty.",
                 BARS,
-                METRE,
+                METRES,
                 TEMPO,
                 "The key that the section is written in, if it is not that of the song; it does not change what is \
                     played.",

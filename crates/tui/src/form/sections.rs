@@ -10,7 +10,7 @@ use crate::chords::sounding;
 use crate::text;
 use chaconne_harmony::chart_text;
 use chaconne_song::{Chord, FormError, KeySignature, Letter, Section, Song, Transpose};
-use chaconne_time::{Metre, Place, Tempo, Tick};
+use chaconne_time::{MetreMap, Place, Tempo, Tick};
 
 /// What a section is to be.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,10 +21,8 @@ pub struct SectionSpec {
     pub letter: Letter,
     /// Its name; may be empty.
     pub name: String,
-    /// How many bars it has, 1..=999.
-    pub bars: u32,
-    /// The metre of its first bar.
-    pub metre: Metre,
+    /// Its bars and metres.
+    pub metre: MetreMap,
     /// Its first tempo.
     pub tempo: Tempo,
     /// Its key; `None` for that of the song.
@@ -45,6 +43,9 @@ impl SectionSpec {
     /// Fermatas.
     pub const FERMATAS: usize = 7;
 }
+
+/// What can be written for the metre; there is room for no more.
+const METRE_HINT: &str = "e.g. 6/8, or pickup 1/4, 4/4";
 
 /// The index of the key.
 const KEY: usize = 5;
@@ -81,7 +82,6 @@ impl Form {
         name: &str,
         like: &Section,
     ) -> Form {
-        let first = like.metre.changes().len() > 1;
         let (known, tempo) = (like.metre.first().clone(), like.tempo.first());
         let written = tempo.in_beats(known.tempo_unit());
         let key = like.key.map(|key| key.to_string()).unwrap_or_default();
@@ -93,11 +93,7 @@ impl Form {
             text_field("letter", "A to ZZZ", letter.as_str()),
             text_field("name", "e.g. Verse", name),
             text_field("bars", "1 to 999", &like.metre.bars().to_string()),
-            text_field(
-                "metre",
-                if first { "of the first bar" } else { "e.g. 4/4, 6/8, 7/8" },
-                &like.metre.first().to_string(),
-            ),
+            text_field("metre", METRE_HINT, &like.metre.written()),
             text_field(TEMPO, "", &written),
             text_field(KEY_LABEL, "e.g. A minor; empty: the song's", &key),
             text_field("transpose", TRANSPOSE_HINT, &like.transpose.to_string()),
@@ -107,6 +103,7 @@ impl Form {
         (form.song_key, form.song_transpose) = (song.key, song.transpose);
         form.focus = NAME;
         form.known = Some(Known { metre: known, tempo, written });
+        form.known_bars = Some(like.metre.clone());
         form
     }
 
@@ -160,11 +157,11 @@ impl Form {
         let letter = letter.map_err(|error| (0, text::sentence(&error.to_string())))?;
         let name = self.text(NAME).trim().to_string();
         not_too_long(NAME, &name)?;
-        let (bars, metre, tempo) = self.time(SectionSpec::BARS)?;
+        let (metre, tempo) = self.times(SectionSpec::BARS)?;
         let key = self.key(KEY)?;
         let transpose = self.transposition(TRANSPOSE, key.or(self.song_key))?;
         let fermatas = self.fermatas(SectionSpec::FERMATAS)?;
-        Ok(SectionSpec { of, letter, name, bars, metre, tempo, key, transpose, fermatas })
+        Ok(SectionSpec { of, letter, name, metre, tempo, key, transpose, fermatas })
     }
 }
 
@@ -221,7 +218,7 @@ fn with_capitals(typed: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use chaconne_time::MetreMap;
+    use chaconne_time::Metre;
     use std::sync::Arc;
 
     #[test]

@@ -5,7 +5,7 @@ use crate::start::Start;
 use crate::testing::four_parts;
 use chaconne_song::{Letter, Section, Track, TrackId};
 use chaconne_song::{Song, Transpose};
-use chaconne_time::{MetreMap, NoteKind, NoteValue, Tempo};
+use chaconne_time::{Metre, MetreMap, NoteKind, NoteValue, Tempo};
 use std::sync::Arc;
 
 fn type_text(form: &mut Form, text: &str) {
@@ -96,7 +96,39 @@ fn a_tempo_counts_what_the_metre_counts() {
     let mut form = Form::edit_section(&song, &section);
     assert_eq!((form.text(4), form.hint(4)), ("171.428".into(), "BPM, 1/8 notes".into()));
     let Some(Filled::Section(spec)) = form.accept() else { panic!() };
-    assert_eq!((spec.metre, spec.tempo), (metre, tempo));
+    assert_eq!((spec.metre, spec.tempo), (MetreMap::new(2, metre).unwrap(), tempo));
+}
+
+#[test]
+fn a_metre_field_takes_a_pickup_and_changes_and_keeps_how_long_the_section_is() {
+    let metre = "4/4".parse::<Metre>().unwrap().grouped(vec![3, 1]).unwrap();
+    let section = Section::new(Letter::A, MetreMap::new(4, metre).unwrap(), Tempo::DEFAULT);
+    let song = Song::new("pickup", section.clone());
+    let changed = |section: &Section, bars: &str, metre: &str| {
+        let mut form = Form::edit_section(&song, section);
+        for (field, typed) in [(2, bars), (3, metre)] {
+            form.focus = field;
+            form.clear();
+            type_text(&mut form, typed);
+        }
+        match form.accept() {
+            Some(Filled::Section(spec)) => Ok(spec.metre),
+            _ => Err(form.error.unwrap_or_default()),
+        }
+    };
+    let map = changed(&section, "4", "pickup 1/4, 4/4").unwrap();
+    assert_eq!((map.bars(), map.length()), (5, section.length()));
+    assert_eq!(map.metre_of(2).groups(), [3, 1], "the grouping stays");
+    let pickup = Section::new(Letter::A, map.clone(), Tempo::DEFAULT);
+    assert_eq!(Form::edit_section(&song, &pickup).text(3), "pickup 1/4, 4/4");
+    assert_eq!(changed(&pickup, "5", "pickup 1/4, 4/4"), Ok(map));
+    assert_eq!(changed(&pickup, "5", "4/4"), Ok(section.metre.clone()));
+    let longer = changed(&pickup, "7", "pickup 1/4, 4/4").unwrap();
+    assert_eq!((longer.bars(), longer.length().0 - section.length().0), (7, 2 * 3840));
+    let late = changed(&section, "4", "4/4, 7/8 from 3").unwrap();
+    assert_eq!(late.length().0, 2 * 3840 + 2 * 3360);
+    let error = changed(&section, "4", "4/4, 7/8").unwrap_err();
+    assert_eq!(error, "'7/8' needs a bar to begin at: write 7/8 from 5.");
 }
 
 #[test]

@@ -33,6 +33,48 @@ impl Form {
         Ok((bars, metre, tempo))
     }
 
+    /// The bars and metres, and the tempo, in three fields from `first` on.
+    pub(super) fn times(&self, first: usize) -> Result<(MetreMap, Tempo), (usize, String)> {
+        let bars = self.bars_of(first)?;
+        let map = self.metres(first + 1, bars)?;
+        let typed = self.text(first + 2);
+        let unit = map.first().tempo_unit();
+        let known = self.known.as_ref();
+        let known = known.filter(|it| it.written == typed && it.metre.tempo_unit() == unit);
+        let tempo = match known {
+            Some(known) => known.tempo,
+            None => Tempo::parse_beats(&typed, unit)
+                .map_err(|error| (first + 2, text::sentence(&error.to_string())))?,
+        };
+        Ok((map, tempo))
+    }
+
+    /// The metres in a field, over so many bars. With a pickup that is typed anew there is one bar more, and
+    /// without it one less, so that the section stays as long as it is.
+    pub(super) fn metres(&self, field: usize, bars: u32) -> Result<MetreMap, (usize, String)> {
+        let typed = self.text(field);
+        let wrong = |error: TimeError| (field, text::sentence(&error.to_string()));
+        let Some(known) = &self.known_bars else {
+            return MetreMap::new(bars, self.metre(field)?).map_err(wrong);
+        };
+        if typed.trim() == known.written() {
+            return known.resized(bars).map_err(wrong);
+        }
+        let with_pickup = typed.trim_start().starts_with("pickup");
+        let bars = match (known.pickup().is_some(), with_pickup) {
+            (false, true) if bars == known.bars() => bars + 1,
+            (true, false) if bars == known.bars() => bars - 1,
+            _ => bars,
+        };
+        // Typed anew, a metre that the section has keeps its grouping.
+        let is_same = |of: &&Metre, metre: &Metre| of.to_string() == metre.to_string();
+        let as_known = |metre: Metre| {
+            let mut known = known.changes().iter().map(|change| &change.metre);
+            known.find(|of| is_same(of, &metre)).cloned().unwrap_or_else(|| metre.counted())
+        };
+        MetreMap::of_written(bars, &typed, as_known).map_err(wrong)
+    }
+
     /// How many bars, in a field.
     pub(super) fn bars_of(&self, field: usize) -> Result<u32, (usize, String)> {
         let typed = self.text(field);

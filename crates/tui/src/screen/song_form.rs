@@ -190,7 +190,7 @@ impl Screen {
         let song = &state.status.song;
         let at = self.song_form.chosen(&state.status);
         let commit = match spec.of {
-            None => new_section(song, spec, at),
+            None => new_section(spec, at),
             Some(letter) => changed_section(song, spec, letter),
         };
         match commit.and_then(|commit| is_accepted(song, spec, commit)) {

@@ -8,15 +8,11 @@ use crate::text;
 use chaconne_song::{
     Commit, Edit, EditError, Label, Layer, Letter, Section, SectionEdit, SharedPass, Song,
 };
-use chaconne_time::{MetreChange, MetreMap, Place, TempoMap, Tick, TimeError};
+use chaconne_time::{MetreMap, Place, TempoMap, Tick};
 use std::sync::Arc;
 
 /// What is wrong with a field of a form.
 pub type Wrong = (usize, String);
-
-fn of_time(field: usize) -> impl Fn(TimeError) -> Wrong {
-    move |error| (field, text::sentence(&error.to_string()))
-}
 
 /// A copy of a section, right below it. It shares the passes.
 pub fn copy(song: &Song, at: usize) -> Option<Commit> {
@@ -55,13 +51,9 @@ pub fn variation(song: &Song, at: usize) -> Option<Commit> {
     Some(Commit::new(Label::Variation, vec![add]))
 }
 
-/// A new section right below the one at `at`, whose grouping it has if its metre is the same.
-pub fn new_section(song: &Song, spec: &SectionSpec, at: usize) -> Result<Commit, Wrong> {
-    let like = song.sections[at].metre.first();
-    let same = spec.metre.to_string() == like.to_string();
-    let metre = MetreMap::new(spec.bars, if same { like.clone() } else { spec.metre.clone() });
-    let metre = metre.map_err(of_time(SectionSpec::BARS))?;
-    let mut section = Section::new(spec.letter, metre, spec.tempo);
+/// A new section right below the one at `at`.
+pub fn new_section(spec: &SectionSpec, at: usize) -> Result<Commit, Wrong> {
+    let mut section = Section::new(spec.letter, spec.metre.clone(), spec.tempo);
     section.name = spec.name.clone();
     (section.key, section.transpose) = (spec.key, spec.transpose);
     section.fermatas = fermatas(&section.metre, spec)?;
@@ -77,8 +69,8 @@ pub fn changed_section(song: &Song, spec: &SectionSpec, letter: Letter) -> Resul
     if spec.name != section.name {
         edits.push(SectionEdit::Name(spec.name.clone()));
     }
-    let metre = metre_with(&section.metre, spec).map_err(of_time(SectionSpec::METRE))?;
-    if metre != section.metre {
+    let metre = &spec.metre;
+    if *metre != section.metre {
         edits.push(SectionEdit::Metre(metre.clone()));
     }
     let tempo = section.tempo.first();
@@ -93,7 +85,7 @@ pub fn changed_section(song: &Song, spec: &SectionSpec, letter: Letter) -> Resul
     if spec.transpose != section.transpose {
         edits.push(SectionEdit::Transpose(spec.transpose));
     }
-    let wanted = fermatas(&metre, spec)?;
+    let wanted = fermatas(metre, spec)?;
     let is_in = |all: &[Tick], at: &Tick| all.contains(at);
     let over = section.fermatas.iter().filter(|at| !is_in(&wanted, at));
     edits.extend(over.map(|&at| SectionEdit::Fermata(at, false)));
@@ -118,18 +110,6 @@ fn fermatas(metre: &MetreMap, spec: &SectionSpec) -> Result<Vec<Tick>, Wrong> {
     spec.fermatas.iter().map(tick).collect()
 }
 
-/// Bars and metres with the number of bars and the first metre of the form. Changes of metre past the
-/// last bar are dropped.
-fn metre_with(metre: &MetreMap, spec: &SectionSpec) -> Result<MetreMap, TimeError> {
-    let mut changes: Vec<MetreChange> = metre.changes().to_vec();
-    changes.retain(|change| change.bar <= spec.bars);
-    // Typed anew, a metre has no grouping; left alone, it keeps the one it has.
-    if spec.metre.to_string() != metre.first().to_string() {
-        changes[0].metre = spec.metre.clone();
-    }
-    MetreMap::with_changes(spec.bars, changes)
-}
-
 /// The commit, if the song accepts it.
 pub fn is_accepted(song: &Song, spec: &SectionSpec, commit: Commit) -> Result<Commit, Wrong> {
     let refused = match commit.clone().apply(&mut Song::clone(song)) {
@@ -150,9 +130,9 @@ pub fn is_accepted(song: &Song, spec: &SectionSpec, commit: Commit) -> Result<Co
 /// Which track has a layer in a section that would not be whole beats long.
 fn layer_that_does_not_fit(song: &Song, spec: &SectionSpec, letter: Letter) -> Option<String> {
     let section = song.section(letter)?;
-    let metre = metre_with(&section.metre, spec).ok()?;
+    let metre = &spec.metre;
     let unfit = |(_, pass): &(&Layer, &SharedPass)| metre.place(pass.length).tick != 0;
     let (_, pass) = song.layers(section).find(unfit)?;
     let track = &song.track(pass.track)?.name;
-    Some(format!("A layer of {track} is not a whole number of beats long in {}.", spec.metre))
+    Some(format!("A layer of {track} is not a whole number of beats long in {}.", metre.written()))
 }
