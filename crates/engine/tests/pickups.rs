@@ -5,8 +5,8 @@ mod bench;
 use bench::{Bench, song};
 use chaconne_engine::{Click, Command, Message, Route, View, perform};
 use chaconne_song::{
-    Channel, Commit, Edit, Letter, Note, NoteId, Part, Pass, PassId, SectionEdit, Song, Stroke,
-    TrackId, U7, double, halve,
+    Channel, Commit, Edit, Letter, Note, NoteId, Part, Pass, PassId, SectionEdit, Song, Speed,
+    Stroke, TrackId, U7, change_speed, double, halve,
 };
 use chaconne_time::{MetreMap, Tick};
 
@@ -109,4 +109,12 @@ fn doubled_it_sounds_the_same_and_halved_again_it_is_as_it_was() {
     applied(&mut after, commit);
     assert_eq!(after.sections[0].metre, before.sections[0].metre);
     assert_eq!(played(&before, 4), played(&after, 4));
+}
+
+#[test]
+fn half_time_is_refused_because_the_pickup_would_have_to_be_another() {
+    let mut song = Song::clone(with_pickup().engine.song());
+    song.lay(Letter::A, Pass::empty(PassId(9), TrackId(1), Tick(12 * BEAT)));
+    let refused = change_speed(&song, Letter::A, Part::Section, Speed::Half).unwrap_err();
+    assert!(refused.to_string().starts_with("section A begins with a pickup"), "{refused}");
 }

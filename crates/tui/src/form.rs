@@ -159,7 +159,7 @@ pub struct Form {
     /// The time of the section that it changes or copies.
     known: Option<Known>,
     /// The bars of the section that the form is about.
-    known_bars: Option<MetreMap>,
+    known_bars: Option<Box<MetreMap>>,
     /// The key of the song, where a section may have its own.
     song_key: Option<KeySignature>,
     /// The transposition of the song, where a section may have its own besides.

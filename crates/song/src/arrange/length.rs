@@ -62,7 +62,12 @@ pub fn set_bars(
             continue;
         }
         let made = if new < old {
-            match piece(song, section, pass, Wanted { first: 1, bars, beyond: false })? {
+            match piece(
+                song,
+                section,
+                pass,
+                Wanted { first: 1, bars, beyond: false, length: Some(new) },
+            )? {
                 Piece::Whole => {
                     stack.push(Place::Kept(*layer));
                     continue;

@@ -29,7 +29,7 @@ pub fn lift_bars(
     }
     let Some(new) = song.free_letter() else { return refused("no letter is free") };
     let mut ids = song.ids();
-    let wanted = Wanted { first: from, bars, beyond: false };
+    let wanted = Wanted { first: from, bars, beyond: false, length: None };
     let mut id = |_: &SharedPass, _: usize| ids.pass();
     let (layers, passes) = stacked(song, section, wanted, &mut id)?;
     let Bars { metre, tempo, fermatas, chords } = Bars::of(section).slice(from, bars)?;

@@ -20,6 +20,8 @@ pub(super) struct Wanted {
     pub bars: u32,
     /// Whether passes longer than the section go on behind its last bar.
     pub beyond: bool,
+    /// How long they are, if the last of them gets shorter to make up for a pickup.
+    pub length: Option<Tick>,
 }
 
 /// A layer over these bars.
@@ -30,6 +32,9 @@ pub(super) fn piece(
     wanted: Wanted,
 ) -> Result<Piece, ArrangeError> {
     let mut window = Window::of(section, feel_of(song, pass), wanted.first, wanted.bars);
+    if let Some(length) = wanted.length {
+        (window.to, window.bars) = (window.from + length, length);
+    }
     // Where a section ends before its pass does, the pass need not begin again there.
     let ends = if window.ends { window.from } else { window.to };
     let ends = if wanted.beyond { ends } else { window.to };
@@ -52,7 +57,7 @@ pub(super) fn first_bars(
 ) -> Result<Vec<Place>, ArrangeError> {
     let mut stack = Vec::new();
     for (layer, pass) in song.layers(section) {
-        match piece(song, section, pass, Wanted { first: 1, bars, beyond: false })? {
+        match piece(song, section, pass, Wanted { first: 1, bars, beyond: false, length: None })? {
             Piece::Whole => stack.push(Place::Kept(*layer)),
             Piece::Made(made) => stack.extend(owned(song, pass, layer, made, ids)),
         }

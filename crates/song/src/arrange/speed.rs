@@ -107,6 +107,12 @@ fn changed_bars(section: &Section, speed: Speed) -> Result<Bars, ArrangeError> {
     let told = |error: chaconne_time::TimeError| ArrangeError(error.to_string());
     let bars = section.metre.bars();
     let changes = section.metre.changes();
+    if section.metre.pickup().is_some() {
+        return refused(format!(
+            "section {} begins with a pickup: give it a plain metre first, and a pickup again afterwards",
+            section.letter
+        ));
+    }
     let even = bars.is_multiple_of(2) && changes.iter().all(|change| change.bar % 2 == 1);
     if speed == Speed::Double && !even {
         return refused(format!(

@@ -38,7 +38,7 @@ pub fn split_section(song: &Song, letter: Letter, bar: u32) -> Result<Commit, Ar
         })
         .collect();
     let mut edits = rebuild(section, whole.slice(1, bar - 1)?, stack);
-    let wanted = Wanted { first: bar, bars: bars + 1 - bar, beyond: true };
+    let wanted = Wanted { first: bar, bars: bars + 1 - bar, beyond: true, length: None };
     // A pass of the second bars only goes there with its id.
     let mut id = |pass: &SharedPass, nth: usize| {
         let moves = nth == 0 && !song.is_shared(pass.id) && !kept.contains(&pass.id);

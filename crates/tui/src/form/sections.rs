@@ -103,7 +103,7 @@ impl Form {
         (form.song_key, form.song_transpose) = (song.key, song.transpose);
         form.focus = NAME;
         form.known = Some(Known { metre: known, tempo, written });
-        form.known_bars = Some(like.metre.clone());
+        form.known_bars = Some(Box::new(like.metre.clone()));
         form
     }
 
