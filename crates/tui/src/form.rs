@@ -157,7 +157,7 @@ pub struct Form {
     /// The drum kits to choose from.
     kits: Kits,
     /// The time of the section that it changes or copies.
-    known: Option<Known>,
+    known: Option<Box<Known>>,
     /// The bars of the section that the form is about.
     known_bars: Option<Box<MetreMap>>,
     /// The key of the song, where a section may have its own.

@@ -102,7 +102,7 @@ impl Form {
         let mut form = Form::of(purpose, title, fields);
         (form.song_key, form.song_transpose) = (song.key, song.transpose);
         form.focus = NAME;
-        form.known = Some(Known { metre: known, tempo, written });
+        form.known = Some(Box::new(Known { metre: known, tempo, written }));
         form.known_bars = Some(Box::new(like.metre.clone()));
         form
     }

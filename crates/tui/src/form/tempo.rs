@@ -39,7 +39,7 @@ impl Form {
         let or_song = if fields.len() > OF { " or of the song" } else { "" };
         let title = format!("Tempo of section {}{or_song}", section.letter);
         let mut form = Form::arranging(Purpose::Tempo(section.letter), title, fields, section);
-        form.known = Some(Known { metre, tempo, written });
+        form.known = Some(Box::new(Known { metre, tempo, written }));
         form
     }
 
