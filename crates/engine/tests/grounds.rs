@@ -3,7 +3,7 @@
 mod bench;
 
 use bench::{Bench, MS, song};
-use chaconne_engine::{ByHand, Command, When};
+use chaconne_engine::{ByHand, Command, KeyOf, NewKey, When};
 use chaconne_song::{Chord, Edit, KeysPlay, Letter, Section, SectionEdit, Song, Track, Transpose};
 use chaconne_time::{Tempo, Tick};
 use std::sync::Arc;
@@ -143,4 +143,30 @@ fn keys_that_play_notes_need_no_harmony() {
     let mut drums = chart();
     Arc::make_mut(&mut drums.tracks[0]).pitched = false;
     assert!(Bench::new(drums).engine.grounds(0).is_empty());
+}
+
+#[test]
+fn keys_take_the_new_key_with_what_is_meant_for_it() {
+    let mut b = Bench::new(chart());
+    b.command(Command::Play);
+    b.to(500);
+    let new = NewKey::By(2);
+    b.command(Command::Transpose(KeyOf::Song, new, Some(When::Bar)));
+    b.to(BAR - 600);
+    assert_eq!(
+        taken(&b, &[BAR - HALF - 1, BAR - HALF, BAR]),
+        "C, F in C major +2, F in C major +2"
+    );
+    // What was played before and comes late has the key of then.
+    b.to(BAR + 300);
+    assert_eq!(
+        taken(&b, &[BAR - HALF - 1, BAR - HALF, BAR + 200]),
+        "C, F in C major +2, F in C major +2"
+    );
+    b.to(2 * BAR + 500);
+    assert_eq!(taken(&b, &[2 * BAR - HALF - 1, 2 * BAR]), "F in C major +2, C in C major +2");
+    // At a beat, where no chord changes.
+    b.command(Command::Transpose(KeyOf::Song, new, Some(When::Beat)));
+    let beat = 2 * BAR + 960;
+    assert_eq!(taken(&b, &[beat - HALF - 1, beat - HALF]), "C in C major +2, C in C major +4");
 }

@@ -5,6 +5,7 @@
 //! before its beat, as at a seam: an early note takes the chord that it is early for.
 
 use super::Engine;
+use crate::key_change::KeyTurn;
 use crate::plan::transpose;
 use crate::walk::Round;
 use crate::{Walk, feel};
@@ -58,25 +59,46 @@ impl Engine {
         let half = feel::half_step(&track.feel);
         let line = &run.timeline;
         let span = Span::new(line.tick_at(now - BEHIND), line.tick_at(now + AHEAD) + half);
+        let turns = self.key_turns();
         let rounds = run.walk(&self.song).rounds(span.from);
         rounds
             .take_while(|round| round.start < span.to)
-            .flat_map(|round| changes(round, span).map(move |at| (round, at)))
+            .flat_map(|round| changes(round, span, &turns).into_iter().map(move |at| (round, at)))
             .take(MOST)
-            .map(|(round, at)| ground(line.ns_at(at - half), round.visit.section, at - round.start))
+            .map(|(round, Change { at, in_force })| {
+                let section = round.visit.section;
+                let transpose = self.transposition(track, section).at(in_force - half);
+                let ground = ground(line.ns_at(at - half), section, at - round.start);
+                Ground { transpose, ..ground }
+            })
             .collect()
     }
 }
 
-/// Where the harmony changes in a round: at its start, and at each chord. Before the span, and before the music, only
-/// the last one.
-fn changes(round: Round<'_>, span: Span) -> impl Iterator<Item = Tick> + '_ {
+/// A change of the harmony.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Change {
+    /// The tick of the chord, of the top or of the new key.
+    at: Tick,
+    /// The first tick of interest at which it is in force.
+    in_force: Tick,
+}
+
+/// Where the harmony changes in a round: at its start, at each chord, and where keys change. Before the span, and
+/// before the music, only the last one.
+fn changes(round: Round<'_>, span: Span, turns: &[KeyTurn]) -> Vec<Change> {
     let chords = &round.visit.section.chords;
     let from = span.from.max(round.start).max(round.visit.from);
     let before = chords.partition_point(|chord| round.start + chord.at <= from);
     let start = (before == 0).then_some(round.start);
     // What is before the music, such as the count-in, takes the chord that it leads into.
     let end = span.to.max(from + Tick(1)).min(round.end);
-    let rest = chords[before.saturating_sub(1)..].iter().map(move |chord| round.start + chord.at);
-    start.into_iter().chain(rest.take_while(move |&at| at < end))
+    let rest = chords[before.saturating_sub(1)..].iter().map(|chord| round.start + chord.at);
+    let turns = turns.iter().map(|turn| turn.at).filter(|&at| from < at && at < end);
+    let all = start.into_iter().chain(rest.take_while(|&at| at < end)).chain(turns);
+    let mut all: Vec<Change> =
+        all.take(MOST).map(|at| Change { at, in_force: at.max(from) }).collect();
+    all.sort_unstable();
+    all.dedup();
+    all
 }
