@@ -6,7 +6,7 @@
 //! is given, and human variation, are added to where quantise has put a note.
 
 use crate::View;
-use crate::groove;
+use crate::groove::{groove_loudness, groove_timing};
 use crate::human::{Player, rounded};
 use chaconne_song::{Channel, Feel, Groove, Human, Pass, Stroke, Swing, U7, is_roll};
 use chaconne_time::{MetreMap, NoteValue, Tempo, TempoMap, Tick};
@@ -38,31 +38,21 @@ pub fn quantise_words(feel: &Feel) -> String {
     }
 }
 
-/// Where each note of a pass sounds with a feel applied, from the start of a cycle, in the order of
-/// its notes. The groove is the one that the feel names. The metre and the tempo are those of the section.
-pub fn heard_starts(
-    pass: &Pass,
-    feel: &Feel,
-    groove: Option<&Groove>,
-    metre: &MetreMap,
-    tempo: &TempoMap,
-) -> Vec<Tick> {
-    felt(pass, feel, groove, metre, tempo).into_iter().map(|felt| felt.on).collect()
-}
-
-/// Where feel puts a note, from the start of a cycle, and how loud it makes it.
+/// Where feel puts a note, and how loud it makes it. Places are counted from the start of a cycle of its pass.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Felt {
+pub struct Felt {
     /// Where it sounds.
     pub on: Tick,
     /// Where quantise puts it, before groove and human variation: which seam or cover it is meant for does
     /// not depend on those.
     pub meant: Tick,
+    /// The velocity with which it sounds.
     pub velocity: U7,
 }
 
-/// What feel makes of each note of a pass, in their order.
-pub(crate) fn felt(
+/// What feel makes of each note of a pass, in the order of its notes. The groove is the one that the feel names.
+/// The metre and the tempo are those of the section.
+pub fn felt(
     pass: &Pass,
     feel: &Feel,
     groove: Option<&Groove>,
@@ -75,7 +65,7 @@ pub(crate) fn felt(
     let player = Player::new(&feel.human, pass.track, pass.length);
     let late = |at: Tick| {
         let given = groove.zip(feel.groove.as_ref());
-        let groove = given.map(|(groove, given)| groove::timing(groove, given, at, metre));
+        let groove = given.map(|(groove, given)| groove_timing(groove, given, at, metre));
         let human = feel.human.timing;
         let human = (human > 0).then(|| player.timing(at, human, tempo_at(at).micros()));
         groove.unwrap_or_default() + human.unwrap_or_default()
@@ -83,7 +73,7 @@ pub(crate) fn felt(
     let louder = |at: Tick, velocity: U7| {
         let given = groove.zip(feel.groove.as_ref());
         let groove =
-            given.map_or(10_000, |(groove, given)| groove::loudness(groove, given, at, metre));
+            given.map_or(10_000, |(groove, given)| groove_loudness(groove, given, at, metre));
         let human = player.loudness(at, feel.human.loudness);
         let changed = i64::from(velocity.get()) * groove * human;
         U7::low_bits(rounded(changed, 10_000 << 16).clamp(1, 127) as u8)
@@ -288,7 +278,8 @@ mod tests {
         }
         let feel = Feel { rolls: true, ..sixteenths(100) };
         let tempo = TempoMap::new(Tempo::DEFAULT);
-        let starts = heard_starts(&pass, &feel, None, &four(), &tempo);
+        let all = felt(&pass, &feel, None, &four(), &tempo);
+        let starts: Vec<Tick> = all.into_iter().map(|felt| felt.on).collect();
         assert_eq!(starts, [Tick(205), Tick(240), Tick(275), Tick(480)]);
     }
 

@@ -105,13 +105,14 @@ fn median(mut numbers: Vec<i64>) -> i64 {
     }
 }
 
-/// How much later a given groove makes something at a tick.
-pub(crate) fn timing(groove: &Groove, given: &GivenGroove, at: Tick, metre: &MetreMap) -> Tick {
+/// How much later a given groove makes something at a tick of a section with this metre.
+pub fn groove_timing(groove: &Groove, given: &GivenGroove, at: Tick, metre: &MetreMap) -> Tick {
     Tick(rounded(timing_at(groove, at, metre) * i64::from(given.timing), 100 * PARTS))
 }
 
-/// By what a given groove multiplies the velocity of something at a tick, in parts of 10,000.
-pub(crate) fn loudness(groove: &Groove, given: &GivenGroove, at: Tick, metre: &MetreMap) -> i64 {
+/// By what a given groove multiplies the velocity of something at a tick of a section with this metre, in
+/// parts of 10,000.
+pub fn groove_loudness(groove: &Groove, given: &GivenGroove, at: Tick, metre: &MetreMap) -> i64 {
     let place = nearest(at, groove.grid.ticks(), Swing::STRAIGHT, metre);
     let step = step_of(place, groove.grid.ticks(), groove.bars, metre);
     let percent = groove.steps.get(&step).map_or(100, |lean| i64::from(lean.loudness));

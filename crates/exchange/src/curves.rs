@@ -6,7 +6,7 @@
 //!   1.1.0         +12     +5.4       6            |*         112 %       9  ###########
 //! ```
 
-use chaconne_song::{GivenGroove, Groove, Lean, Section, Song, StepAt};
+use chaconne_song::{GivenGroove, GivenTo, Groove, Lean, Section, Song, StepAt};
 use chaconne_time::Tick;
 use std::fmt::Write;
 
@@ -86,22 +86,17 @@ fn lying(timing: Tick, furthest: Tick) -> String {
 
 /// The tracks and layers that a groove is given to.
 fn users(song: &Song, groove: &Groove) -> String {
-    let share = |given: GivenGroove| {
-        let GivenGroove { timing, loudness, .. } = given;
-        format!("timing {timing} %, loudness {loudness} %")
+    let words = |to: GivenTo| {
+        let GivenGroove { timing, loudness, .. } = to.given;
+        let track = plain(&to.track.name);
+        let user = match to.pass {
+            None => track,
+            Some(pass) if pass.name.is_empty() => format!("the layer of {track}"),
+            Some(pass) => format!("the layer {} of {track}", plain(&pass.name)),
+        };
+        format!("{user} (timing {timing} %, loudness {loudness} %)")
     };
-    let mine = |given: &GivenGroove| given.groove == groove.id;
-    let of_tracks = song.tracks.iter().filter_map(|track| {
-        let given = track.feel.groove.filter(mine)?;
-        Some(format!("{} ({})", plain(&track.name), share(given)))
-    });
-    let of_layers = song.passes.values().filter_map(|pass| {
-        let given = pass.feel.and_then(|feel| feel.groove).filter(mine)?;
-        let track = song.track(pass.track).map_or("", |track| &track.name);
-        let name = if pass.name.is_empty() { String::new() } else { format!(" {}", pass.name) };
-        Some(format!("the layer{} of {} ({})", plain(&name), plain(track), share(given)))
-    });
-    of_tracks.chain(of_layers).collect::<Vec<_>>().join(", ")
+    song.given(groove.id).map(words).collect::<Vec<_>>().join(", ")
 }
 
 /// A name on one line.

@@ -3,7 +3,7 @@
 //! A groove is data: what was taken from a performance, or typed into the song's text. The engine takes
 //! it, and applies it to the parts that it is given to.
 
-use crate::GrooveId;
+use crate::{GivenGroove, GrooveId, Pass, Song, Track};
 use chaconne_time::{NoteValue, Tick};
 use std::collections::BTreeMap;
 
@@ -33,6 +33,32 @@ impl Groove {
     /// How far a step can lie from the grid: half the distance of two steps.
     pub fn furthest(&self) -> Tick {
         Tick(self.grid.ticks().0 / 2)
+    }
+}
+
+/// A track or a layer that a groove is given to.
+#[derive(Debug, Clone, Copy)]
+pub struct GivenTo<'s> {
+    /// The track, or that of the layer.
+    pub track: &'s Track,
+    /// The layer's pass.
+    pub pass: Option<&'s Pass>,
+    /// How much of the groove it is given.
+    pub given: GivenGroove,
+}
+
+impl Song {
+    /// What a groove is given to: tracks in the order of the song, then layers.
+    pub fn given(&self, groove: GrooveId) -> impl Iterator<Item = GivenTo<'_>> {
+        let of_tracks = self.tracks.iter().filter_map(|track| {
+            let given = track.feel.groove?;
+            Some(GivenTo { track, pass: None, given })
+        });
+        let of_layers = self.passes.values().filter_map(|pass| {
+            let given = pass.feel.as_ref()?.groove?;
+            Some(GivenTo { track: self.track(pass.track)?, pass: Some(&**pass), given })
+        });
+        of_tracks.chain(of_layers).filter(move |to| to.given.groove == groove)
     }
 }
 

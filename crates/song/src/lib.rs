@@ -61,7 +61,7 @@ pub use edit::{
 };
 pub use feel::{Feel, FeelError, GivenGroove, Human, ROLL_NANOS, Swing, is_roll};
 pub use form::{Ending, Form, FormEntry, FormError, FormGroup, FormPart};
-pub use groove::{Groove, Lean, StepAt};
+pub use groove::{GivenTo, Groove, Lean, StepAt};
 pub use history::{History, Step};
 pub use lane::{Lane, LaneId, Point, Shape, SysEx, at_rest};
 pub use note::{Note, Placed, Stroke};

@@ -134,10 +134,14 @@ fn a_groove_that_is_given_to_something_cannot_be_removed() {
     };
     let feel = Feel { groove: given, ..Feel::off(false) };
     make(&mut song, Edit::Pass(PassId(2), PassEdit::Feel(Some(feel)))).unwrap();
-    let sentence = "groove 'Laid back' is still given to a layer of track 'Bass'";
+    let sentence =
+        "groove 'Laid back' is still given to a layer of track 'Bass': take it off there first";
     assert_eq!(given_to(&song), sentence);
     make(&mut song, Edit::Track(TrackId(1), TrackEdit::Groove(given))).unwrap();
-    assert_eq!(given_to(&song), "groove 'Laid back' is still given to track 'Bass'");
+    assert_eq!(
+        given_to(&song),
+        "groove 'Laid back' is still given to track 'Bass': take it off there first"
+    );
     make(&mut song, Edit::Track(TrackId(1), TrackEdit::Groove(None))).unwrap();
     make(&mut song, Edit::Pass(PassId(2), PassEdit::Feel(None))).unwrap();
     make(&mut song, Edit::RemoveGroove(GrooveId(9))).unwrap();

@@ -94,8 +94,8 @@ fn between_two_steps_the_timing_is_interpolated_and_the_loudness_is_that_of_the_
     let given = GivenGroove::whole(GrooveId(9));
     let of = |ticks: i64| {
         let at = Tick(ticks);
-        let loudness = loudness(&groove, &given, at, &four());
-        (timing(&groove, &given, at, &four()).0, loudness / 100)
+        let loudness = groove_loudness(&groove, &given, at, &four());
+        (groove_timing(&groove, &given, at, &four()).0, loudness / 100)
     };
     assert_eq!(
         [0, 120, 240, 360, 480].map(of),
@@ -105,11 +105,16 @@ fn between_two_steps_the_timing_is_interpolated_and_the_loudness_is_that_of_the_
     assert_eq!([480 + 1680, BAR - 1, BAR].map(of), [(0, 100), (20, 120), (20, 120)]);
     assert_eq!(of(-1), (20, 120));
     let half = GivenGroove { timing: 50, loudness: 25, ..given };
-    let of = |at| (timing(&groove, &half, at, &four()).0, loudness(&groove, &half, at, &four()));
+    let of = |at| {
+        (groove_timing(&groove, &half, at, &four()).0, groove_loudness(&groove, &half, at, &four()))
+    };
     assert_eq!((of(Tick(0)), of(Tick(480))), ((10, 10_500), (-10, 9_000)));
     let none = GivenGroove { timing: 0, loudness: 0, ..given };
     assert_eq!(
-        (timing(&groove, &none, Tick(0), &four()), loudness(&groove, &none, Tick(0), &four())),
+        (
+            groove_timing(&groove, &none, Tick(0), &four()),
+            groove_loudness(&groove, &none, Tick(0), &four())
+        ),
         (Tick(0), 10_000)
     );
 }
@@ -124,7 +129,7 @@ fn a_groove_counts_from_the_start_of_each_bar_and_repeats_after_its_own() {
     let metre = MetreMap::with_changes(4, changes).unwrap();
     let groove = groove(2, &[(1, 1, 7, 100), (1, 13, 40, 100), (2, 1, -7, 100), (2, 13, -40, 100)]);
     let given = GivenGroove::whole(GrooveId(9));
-    let of = |ticks| timing(&groove, &given, Tick(ticks), &metre).0;
+    let of = |ticks| groove_timing(&groove, &given, Tick(ticks), &metre).0;
     // A bar of 3/4 has twelve sixteenths, so the thirteenth step is heard only in bar 4.
     assert_eq!([0, 2880, 5760, 8640, 8640 + 2880].map(of), [7, -7, 7, -7, -40]);
     // The bars of the section repeat.
@@ -136,8 +141,8 @@ fn a_groove_without_steps_changes_nothing() {
     let (empty, given) = (groove(1, &[]), GivenGroove::whole(GrooveId(9)));
     let late = groove(1, &[(1, 100, 50, 10)]);
     for groove in [empty, late] {
-        assert_eq!(timing(&groove, &given, Tick(500), &four()), Tick(0));
-        assert_eq!(loudness(&groove, &given, Tick(500), &four()), 10_000);
+        assert_eq!(groove_timing(&groove, &given, Tick(500), &four()), Tick(0));
+        assert_eq!(groove_loudness(&groove, &given, Tick(500), &four()), 10_000);
     }
 }
 
@@ -150,7 +155,7 @@ proptest! {
         let steps: Vec<_> = steps.into_iter().map(|(step, timing)| (1, step, timing, 100)).collect();
         let groove = groove(1, &steps);
         let given = GivenGroove { timing: percent, ..GivenGroove::whole(GrooveId(9)) };
-        let late = |at: i64| at + timing(&groove, &given, Tick(at), &four()).0;
+        let late = |at: i64| at + groove_timing(&groove, &given, Tick(at), &four()).0;
         prop_assert!(late(at) <= late(at + apart));
     }
 
@@ -166,7 +171,7 @@ proptest! {
         let given = GivenGroove::whole(GrooveId(9));
         let straight = notes.iter().zip(&steps).map(|(_, (step, _))| i64::from(step - 1) * 240);
         let moved: Vec<i64> =
-            straight.map(|at| at + timing(&taken, &given, Tick(at), &four()).0).collect();
+            straight.map(|at| at + groove_timing(&taken, &given, Tick(at), &four()).0).collect();
         prop_assert_eq!(moved, notes.iter().map(|note| note.0).collect::<Vec<_>>());
     }
 }

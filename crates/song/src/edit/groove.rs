@@ -35,23 +35,15 @@ pub(super) fn add(song: &mut Song, at: usize, groove: Arc<Groove>) -> Result<Edi
 pub(super) fn remove(song: &mut Song, id: GrooveId) -> Result<Edit, EditError> {
     let at = song.grooves.iter().position(|groove| groove.id == id);
     let at = at.ok_or(EditError::NoGroove(id.0))?;
-    if let Some(user) = user(song, id) {
-        let name = &song.grooves[at].name;
-        return Err(EditError::InUse(format!("groove '{name}' is still given to {user}")));
+    if let Some(user) = song.given(id).next() {
+        let (name, track) = (&song.grooves[at].name, &user.track.name);
+        let user = if user.pass.is_some() { "a layer of track" } else { "track" };
+        let why =
+            format!("groove '{name}' is still given to {user} '{track}': take it off there first");
+        return Err(EditError::InUse(why));
     }
     let groove = song.grooves.remove(at);
     Ok(Edit::AddGroove { at, groove })
-}
-
-/// The first track that a groove is given to, or else the track of the first layer.
-fn user(song: &Song, id: GrooveId) -> Option<String> {
-    let has = |feel: &Feel| feel.groove.is_some_and(|given| given.groove == id);
-    if let Some(track) = song.tracks.iter().find(|track| has(&track.feel)) {
-        return Some(format!("track '{}'", track.name));
-    }
-    let pass = song.passes.values().find(|pass| pass.feel.as_ref().is_some_and(has))?;
-    let name = song.track(pass.track).map_or("", |track| &track.name);
-    Some(format!("a layer of track '{name}'"))
 }
 
 pub(super) fn apply(song: &mut Song, id: GrooveId, edit: GrooveEdit) -> Result<Edit, EditError> {
