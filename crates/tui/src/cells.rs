@@ -57,7 +57,7 @@ impl Source<'_> {
     pub fn is_silent(&self, lying: &Lying) -> bool {
         let layer = lying.layer;
         self.silent.contains(&layer.pass.id)
-            || layer.is_covered(lying.start(), self.base, &self.silent)
+            || layer.is_covered(lying.meant, self.base, &self.silent)
     }
 }
 

@@ -9,10 +9,12 @@ use crate::axis::Scale;
 use crate::cells::KeptCells;
 use crate::draw::pane::Pane;
 use crate::lane::KeptBars;
-use crate::screen::Stack;
+use crate::screen::{Stack, groove_of};
 use crate::sheet::Sheet;
 use chaconne_engine::{Message, Route, View, Wire, is_heard, perform};
-use chaconne_song::{Channel, Layer, Pass, PassId, Section, Song, Track, TrackId, U7};
+use chaconne_song::{
+    Channel, Groove, GrooveId, Layer, Pass, PassId, Section, Song, Track, TrackId, U7,
+};
 use chaconne_time::{Span, Tempo, Tick};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -68,6 +70,8 @@ struct Stamp {
     track: Arc<Track>,
     /// The passes, the lowest first, and whether each is muted.
     passes: Vec<(Arc<Pass>, bool)>,
+    /// The grooves that they are given.
+    grooves: Vec<Arc<Groove>>,
     solo: Vec<PassId>,
     scale: Arc<Scale>,
     phase: u64,
@@ -82,6 +86,7 @@ impl PartialEq for Stamp {
         Arc::ptr_eq(&self.track, &other.track)
             && self.passes.len() == other.passes.len()
             && std::iter::zip(&self.passes, &other.passes).all(same)
+            && self.grooves == other.grooves
             && self.solo == other.solo
             && self.scale == other.scale
             && self.phase == other.phase
@@ -164,15 +169,16 @@ impl Pictures {
         let passes: Vec<_> = layers.map(|(layer, pass)| (pass.clone(), layer.mute)).collect();
         let solo = passes.iter().map(|(pass, _)| pass.id).filter(|id| solo.contains(id)).collect();
         let phase = phase(&passes, section.length(), round);
+        let grooves = grooves(song, track, &passes);
         let (track, scale) = (track.clone(), scale.clone());
-        self.kept(section, Stamp { track, passes, solo, scale, phase, layer: None })
+        self.kept(section, Stamp { track, passes, grooves, solo, scale, phase, layer: None })
     }
 
     /// The strip of one pass of a track, whether it sounds or not. `passes` are the pass and those
     /// above it, each with its mute.
     pub fn layer(
         &mut self,
-        section: &Section,
+        (song, section): (&Song, &Section),
         track: &Arc<Track>,
         passes: Vec<(Arc<Pass>, bool)>,
         solo: &BTreeSet<PassId>,
@@ -182,8 +188,9 @@ impl Pictures {
         let layer = passes.first().map(|(pass, _)| pass.id);
         let solo = passes.iter().map(|(pass, _)| pass.id).filter(|id| solo.contains(id)).collect();
         let phase = phase(&passes, section.length(), round);
+        let grooves = grooves(song, track, &passes);
         let (track, scale) = (track.clone(), scale.clone());
-        self.kept(section, Stamp { track, passes, solo, scale, phase, layer })
+        self.kept(section, Stamp { track, passes, grooves, solo, scale, phase, layer })
     }
 
     /// The notes of a layer, or of all layers of a track.
@@ -210,6 +217,13 @@ impl Pictures {
         self.strips.insert(name, (stamp, strip.clone()));
         strip
     }
+}
+
+/// The grooves that passes of a track are given, each once.
+fn grooves(song: &Song, track: &Track, passes: &[(Arc<Pass>, bool)]) -> Vec<Arc<Groove>> {
+    let given = passes.iter().filter_map(|(pass, _)| groove_of(song, pass, track));
+    let by_id: BTreeMap<GrooveId, Arc<Groove>> = given.map(|groove| (groove.id, groove)).collect();
+    by_id.into_values().collect()
 }
 
 /// The round to perform: rounds that look alike are taken as one, the second time it comes
@@ -291,7 +305,7 @@ fn shows(section: &Section, stamp: &Stamp, laid: &[(Arc<Pass>, bool)]) -> Vec<Sh
     // A round before the one in question, so that what is held into it is known.
     let top = section.length() * stamp.phase as i64;
     let span = Span::new(top - section.length(), top + section.length());
-    let song = alone(section, &stamp.track, laid);
+    let song = Song { grooves: stamp.grooves.clone(), ..alone(section, &stamp.track, laid) };
     let performance = perform(&song, &Route::open(section.letter), span, View::Corrected);
     let mut down: BTreeMap<(Channel, U7), (Tick, u8)> = BTreeMap::new();
     for event in &performance.events {
@@ -515,8 +529,15 @@ mod tests {
             (&[(0, 3840)][..], true, "x...x.....x.....", false),
         ] {
             let passes = vec![(low.clone(), false), (over(covers), mute)];
-            let strip =
-                Pictures::default().layer(&section, &track, passes.clone(), &solo, 0, &scale);
+            let mut song = Song::new("", section.clone());
+            let strip = Pictures::default().layer(
+                (&song, &section),
+                &track,
+                passes.clone(),
+                &solo,
+                0,
+                &scale,
+            );
             let marks = std::iter::zip(&strip.shows, &strip.covered);
             let sign = |(show, covered): (&Shows, &bool)| match (show, covered) {
                 (Shows::Nothing, _) => '.',
@@ -526,13 +547,47 @@ mod tests {
             assert_eq!(marks.map(sign).collect::<String>(), shown);
             assert_eq!((strip.has_covered(), strip.is_covered()), (shown.contains('c'), whole));
             // Wholly covered, it does not count among the layers that sound.
-            let mut song = Song::new("", section.clone());
             let layer = |laid: &(Arc<Pass>, bool)| Layer { pass: laid.0.id, mute: laid.1 };
             let section = Section { layers: passes.iter().map(layer).collect(), ..section.clone() };
             song.passes = passes.into_iter().map(|(pass, _)| (pass.id, pass)).collect();
             let strip = Pictures::default().strip(&song, &section, &track, &solo, 0, &scale);
             assert_eq!((strip.layers, strip.silent), (2, usize::from(whole || mute)));
         }
+    }
+
+    #[test]
+    fn a_note_is_drawn_where_a_groove_puts_it() {
+        let metre = MetreMap::new(1, Metre::common()).unwrap();
+        let scale = Arc::new(sixteenths(&metre));
+        let mut song = Song::new("", Section::new(Letter::A, metre, Tempo::DEFAULT));
+        let mut late = Groove::clone(&crate::testing::groove(90, "Sam"));
+        let at = chaconne_song::StepAt { bar: 1, step: 5 };
+        let lean = |timing| chaconne_song::Lean { timing: Tick(timing), ..Default::default() };
+        late.steps.insert(at, lean(120));
+        song.grooves.push(Arc::new(late.clone()));
+        let given = chaconne_song::GivenGroove {
+            timing: 200,
+            ..chaconne_song::GivenGroove::whole(late.id)
+        };
+        let mut track = keys();
+        track.feel.groove = Some(given);
+        song.tracks.push(Arc::new(track));
+        let low = pass(1, 3840, &[(960, 60, 60)]);
+        song.lay(Letter::A, low.clone());
+        let mut pictures = Pictures::default();
+        let mut struck = |song: &Song| {
+            let (section, track, solo) = (&song.sections[0], &song.tracks[0], BTreeSet::new());
+            let whole = pictures.strip(song, section, track, &solo, 0, &scale);
+            let passes = vec![(low.clone(), false)];
+            let layer = pictures.layer((song, section), track, passes, &solo, 0, &scale);
+            let place = |strip: &Strip| strip.shows.iter().position(|show| show.is_some());
+            (place(&whole), place(&layer))
+        };
+        assert_eq!(struck(&song), (Some(5), Some(5)));
+        // The picture follows the groove.
+        late.steps.insert(at, lean(0));
+        song.grooves[0] = Arc::new(late);
+        assert_eq!(struck(&song), (Some(4), Some(4)));
     }
 
     #[test]

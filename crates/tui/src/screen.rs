@@ -60,7 +60,7 @@ pub use finder::Finder;
 pub use help::HelpPage;
 pub use key_box::{KeyBox, KeyRow, hundredths};
 pub use keys_box::{KeysBox, KeysField};
-pub use layers::{LayersView, Stack};
+pub use layers::{LayersView, Stack, groove_of};
 pub use lead::when_word;
 use leave::{Leaving, Saving};
 pub use leave::{Next, Question};

@@ -8,8 +8,10 @@
 use crate::action::Side;
 use crate::axis::SIXTEENTH;
 use crate::screen::Stack;
-use chaconne_engine::{Curves, half_step, heard_starts, is_heard};
-use chaconne_song::{Candidate, Note, NoteRef, PassId, Section, SharedPass, Stroke, Track, U7};
+use chaconne_engine::{Curves, Felt, felt, half_step, is_heard};
+use chaconne_song::{
+    Candidate, Groove, Note, NoteRef, PassId, Section, SharedPass, Stroke, Track, U7,
+};
 use chaconne_time::{Place, Span, Tick};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -29,6 +31,8 @@ pub struct Sheet {
     pub of: usize,
     /// All of them, top first, each with its mute.
     stack: Vec<(SharedPass, bool)>,
+    /// The grooves that they are given.
+    grooves: Vec<Option<Arc<Groove>>>,
     /// How many rounds of the section the axis shows: more than one if a pass is longer.
     pub rounds: u64,
 }
@@ -63,10 +67,14 @@ pub struct SheetLayer {
 pub struct Heard {
     /// The start, from the cycle's start.
     pub on: Tick,
+    /// The start without groove and human variation.
+    meant: Tick,
     /// How long it sounds.
     pub length: Tick,
     /// The key.
     pub key: U7,
+    /// The velocity with which it sounds.
+    velocity: U7,
     /// Its index among the notes of the pass.
     index: usize,
 }
@@ -82,6 +90,10 @@ pub struct Lying<'a> {
     pub on: Tick,
     /// Where it ends.
     pub off: Tick,
+    /// Where it would start without groove and human variation, which never move it into a cover or out of one.
+    pub meant: Tick,
+    /// The velocity with which it sounds.
+    pub velocity: U7,
     /// Where its cycle starts.
     cycle: Tick,
 }
@@ -106,17 +118,19 @@ impl Lying<'_> {
 impl SheetLayer {
     fn new(
         (pass, mute): &(SharedPass, bool),
+        groove: Option<&Groove>,
         number: usize,
         above: &[(SharedPass, bool)],
         (track, section): (&Track, &Section),
     ) -> SheetLayer {
         let feel = pass.feel.as_ref().unwrap_or(&track.feel);
-        let starts = heard_starts(pass, feel, None, &section.metre, &section.tempo);
-        let heard = |(index, (note, on)): (usize, (&Note, Tick))| {
-            let stroke = note.stroke();
-            Heard { on, length: stroke.length.min(pass.length), key: stroke.key, index }
+        let felt = felt(pass, feel, groove, &section.metre, &section.tempo);
+        let heard = |(index, (note, felt)): (usize, (&Note, Felt))| {
+            let (stroke, Felt { on, meant, velocity }) = (note.stroke(), felt);
+            let length = stroke.length.min(pass.length);
+            Heard { on, meant, length, key: stroke.key, velocity, index }
         };
-        let notes = std::iter::zip(pass.notes(), starts).enumerate();
+        let notes = std::iter::zip(pass.notes(), felt).enumerate();
         let mut notes: Vec<Heard> = notes.map(heard).collect();
         notes.sort_by_key(|heard| (heard.key, heard.on, heard.index));
         let first = |key: u8| notes.partition_point(|heard| heard.key.get() < key);
@@ -138,7 +152,7 @@ impl SheetLayer {
         SheetLayer { pass, number, mute: *mute, curves, covers, half, notes, keys, longest, hard }
     }
 
-    /// Whether a layer above that sounds silences what starts at a tick of an axis that begins `base`
+    /// Whether a layer above that sounds silences what is meant for a tick of an axis that begins `base`
     /// after the section was entered. Which layers are silent is given.
     pub fn is_covered(&self, at: Tick, base: Tick, silent: &BTreeSet<PassId>) -> bool {
         self.covers.iter().filter(|above| !silent.contains(&above.id)).any(|above| {
@@ -154,11 +168,24 @@ impl SheetLayer {
         &self.notes[self.keys[key]..self.keys[key + 1]]
     }
 
-    /// Where a note is heard, from the start of a cycle.
-    fn heard_of(&self, note: &Note) -> Tick {
+    /// A note as it is heard.
+    fn heard_of(&self, note: &Note) -> Option<&Heard> {
         let same = |heard: &&Heard| self.pass.notes()[heard.index].id == note.id;
-        let found = self.of_key(note.stroke().key).iter().find(same);
-        found.map_or(note.stroke().start, |heard| heard.on)
+        self.of_key(note.stroke().key).iter().find(same)
+    }
+
+    /// A note where it lies in a cycle that starts at a tick of the axis.
+    fn lying(&self, heard: &Heard, cycle: Tick) -> Lying<'_> {
+        let (on, meant) = (cycle + heard.on, cycle + heard.meant);
+        Lying {
+            layer: self,
+            note: &self.pass.notes()[heard.index],
+            on,
+            off: on + heard.length,
+            meant,
+            velocity: heard.velocity,
+            cycle,
+        }
     }
 
     /// The starts of the cycles, on an axis that begins `base` after the section was entered, whose notes
@@ -179,14 +206,16 @@ impl Sheet {
         let shown = |index: &usize| only.is_none_or(|only| only == *index);
         let layer = |index: usize| {
             let (layer, above) = (&stack.layers[index], &stack.layers[..index]);
-            SheetLayer::new(layer, of - index, above, (&stack.track, section))
+            let groove = stack.grooves[index].as_deref();
+            SheetLayer::new(layer, groove, of - index, above, (&stack.track, section))
         };
         let layers: Vec<SheetLayer> = (0..of).filter(shown).map(layer).collect();
         let longest = layers.iter().map(|layer| layer.pass.length).max().unwrap_or_default();
         let round = section.length().0.max(1);
         let rounds = ((longest.0 + round - 1) / round).max(1) as u64;
         let (section, track, place) = (section.clone(), stack.track.clone(), stack.place);
-        Sheet { section, track, place, layers, of, stack: stack.layers.clone(), rounds }
+        let (stack, grooves) = (stack.layers.clone(), stack.grooves.clone());
+        Sheet { section, track, place, layers, of, stack, grooves, rounds }
     }
 
     /// Whether a new sheet would be the same.
@@ -201,6 +230,7 @@ impl Sheet {
         };
         self.of == stack.layers.len()
             && std::iter::zip(&self.stack, &stack.layers).all(same)
+            && self.grooves == stack.grooves
             && shown == wanted
             && self.place == stack.place
             && Arc::ptr_eq(&self.section, section)
@@ -274,14 +304,7 @@ impl Sheet {
             cycles.into_iter().flatten().flat_map(move |cycle| {
                 let from = notes.partition_point(|heard| cycle + heard.on < span.from);
                 let to = notes.partition_point(|heard| cycle + heard.on < span.to);
-                let lying = move |heard: &Heard| Lying {
-                    layer,
-                    note: &layer.pass.notes()[heard.index],
-                    on: cycle + heard.on,
-                    off: cycle + heard.on + heard.length,
-                    cycle,
-                };
-                notes[from..to.max(from)].iter().map(lying)
+                notes[from..to.max(from)].iter().map(move |heard| layer.lying(heard, cycle))
             })
         })
     }
@@ -304,14 +327,14 @@ impl Sheet {
     /// Where a note lies on the axis, nearest to a tick.
     pub fn nearest(&self, name: NoteRef, to: Tick, base: Tick) -> Option<Lying<'_>> {
         let (layer, note) = self.note(name)?;
-        let on = layer.heard_of(note);
+        let heard = layer.heard_of(note)?;
+        let on = heard.on;
         let whole = Span::new(Tick::ZERO, self.length());
         let cycles = layer.cycles(whole, base);
         // What is early at the top is the top's.
         let seen = cycles.filter(|cycle| *cycle + on > -SIXTEENTH && *cycle + on < whole.to);
         let cycle = seen.min_by_key(|cycle| ((*cycle + on - to).0.abs(), cycle.0))?;
-        let length = note.stroke().length.min(layer.pass.length);
-        Some(Lying { layer, note, on: cycle + on, off: cycle + on + length, cycle })
+        Some(layer.lying(heard, cycle))
     }
 
     /// What every note is called.
@@ -382,3 +405,6 @@ impl Sheet {
         self.layers.iter().flat_map(of).collect()
     }
 }
+
+#[cfg(test)]
+mod tests;

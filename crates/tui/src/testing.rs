@@ -6,7 +6,8 @@ use crate::desk::{
 };
 use chaconne_engine::{Command, Config, Engine, Message};
 use chaconne_song::{
-    Channel, Feel, Letter, Note, NoteId, Pass, PassId, Section, Song, Stroke, Track, TrackId, U7,
+    Channel, Feel, Groove, GrooveId, Lean, Letter, Note, NoteId, Pass, PassId, Section, Song,
+    StepAt, Stroke, Track, TrackId, U7,
 };
 use chaconne_time::{Metre, MetreMap, NoteValue, Tempo, Tick};
 use std::sync::Arc;
@@ -160,6 +161,32 @@ pub fn pass(id: u32, track: u32, length: i64, notes: &[(i64, i64, u8, u8)]) -> A
     }
     pass.sort();
     Arc::new(pass)
+}
+
+/// A groove of our own over a bar: it rushes into beat two, lies behind on beat four, and leaves out two steps.
+pub fn groove(id: u32, name: &str) -> Arc<Groove> {
+    let leans = [
+        (1, -4, 118),
+        (2, 10, 64),
+        (3, -11, 92),
+        (4, -38, 70),
+        (5, -21, 131),
+        (6, 3, 58),
+        (7, 8, 95),
+        (9, 0, 112),
+        (10, 12, 71),
+        (11, 17, 90),
+        (12, 22, 66),
+        (13, 46, 136),
+        (14, 31, 60),
+        (15, 14, 97),
+    ];
+    let lean = |(step, timing, loudness): (u32, i64, u16)| {
+        (StepAt { bar: 1, step }, Lean { timing: Tick(timing), loudness, ..Lean::default() })
+    };
+    let (name, grid, bars) = (name.to_string(), NoteValue::SIXTEENTH, 1);
+    let steps = leans.into_iter().map(lean).collect();
+    Arc::new(Groove { id: GrooveId(id), name, grid, bars, steps })
 }
 
 /// Four parts over four bars.

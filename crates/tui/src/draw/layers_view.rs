@@ -406,8 +406,9 @@ fn curves(
 fn strip(stage: &Stage, stack: &Stack, at: usize, pictures: &mut Pictures) -> Arc<Strip> {
     let status = &stage.sight.state.status;
     let from_here_up = stack.layers[..=at].iter().rev().cloned().collect();
-    let solo = &status.solo_passes;
-    pictures.layer(stage.section, &stack.track, from_here_up, solo, status.round, &stage.scale)
+    let (solo, round) = (&status.solo_passes, status.round);
+    let of = (&*status.song, stage.section);
+    pictures.layer(of, &stack.track, from_here_up, solo, round, &stage.scale)
 }
 
 /// Whether a pass is soloed, or none of its track is.

@@ -28,8 +28,9 @@ fn sheet(passes: Vec<Arc<Pass>>) -> (Arc<Sheet>, Scale) {
     let mut song = empty_song(1, "4/4");
     song.tracks.push(Arc::new(Track::pitched(TrackId(1), "line")));
     let section = song.sections[0].clone();
-    let layers = passes.into_iter().rev().map(|pass| (pass, false)).collect();
-    let stack = Stack { section: section.letter, track: song.tracks[0].clone(), place: 0, layers };
+    let layers: Vec<_> = passes.into_iter().rev().map(|pass| (pass, false)).collect();
+    let (track, grooves) = (song.tracks[0].clone(), vec![None; layers.len()]);
+    let stack = Stack { section: section.letter, track, place: 0, layers, grooves };
     let mut bars = Bars::default();
     bars.add(1, Tick(3840), Tick(960));
     let scale = Scale::whole(&bars, Grain::Ticks(960), 20).unwrap();

@@ -8,8 +8,8 @@ use crate::desk::DeskState;
 use crate::form::Form;
 use chaconne_engine::{Arrange, Command, Reshape, Setting};
 use chaconne_song::{
-    Commit, Edit, Letter, Part, PassId, ReviseError, Section, SectionEdit, SharedPass, Song, Track,
-    merge_layers,
+    Commit, Edit, Groove, Letter, Part, Pass, PassId, ReviseError, Section, SectionEdit, SharedPass,
+    Song, Track, merge_layers,
 };
 use std::sync::Arc;
 
@@ -45,6 +45,8 @@ pub struct Stack {
     pub place: usize,
     /// Each layer's pass and whether it is muted, top first.
     pub layers: Vec<(SharedPass, bool)>,
+    /// The groove that each of them is given, by itself or with its track.
+    pub grooves: Vec<Option<Arc<Groove>>>,
 }
 
 impl Stack {
@@ -52,9 +54,16 @@ impl Stack {
     pub fn of(song: &Song, section: &Section, place: usize) -> Stack {
         let track = song.tracks[place].clone();
         let layers = song.layers_of(section, track.id).rev();
-        let layers = layers.map(|(layer, pass)| (pass.clone(), layer.mute)).collect();
-        Stack { section: section.letter, track, place, layers }
+        let layers: Vec<_> = layers.map(|(layer, pass)| (pass.clone(), layer.mute)).collect();
+        let grooves = layers.iter().map(|(pass, _)| groove_of(song, pass, &track)).collect();
+        Stack { section: section.letter, track, place, layers, grooves }
     }
+}
+
+/// The groove that a layer of a track is given: its own feel's or, if it has none, that of its track.
+pub fn groove_of(song: &Song, pass: &Pass, track: &Track) -> Option<Arc<Groove>> {
+    let given = pass.feel.as_ref().unwrap_or(&track.feel).groove?;
+    song.groove(given.groove).cloned()
 }
 
 impl Screen {
