@@ -35,6 +35,8 @@ pub enum Action {
     Level(LevelAction),
     /// Change the layer under the cursor.
     Layer(LayerAction),
+    /// Take a groove, or do something with those of the song.
+    Groove(GrooveAction),
     /// Play the song's form.
     PlayForm,
     /// Change the section under the cursor, or the form.
@@ -171,6 +173,19 @@ pub enum LayerAction {
     /// Open its own feel.
     Feel,
     /// Remove it.
+    Remove,
+}
+
+/// What can be done with grooves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum GrooveAction {
+    /// Ask how to take one from the chosen layer or track.
+    Take,
+    /// Show those of the song.
+    Show,
+    /// Ask for another name of the chosen one.
+    Name,
+    /// Remove the chosen one.
     Remove,
 }
 

@@ -13,6 +13,8 @@ mod files;
 mod finder;
 mod foot;
 mod frame;
+mod groove_curve;
+mod grooves;
 mod head;
 mod help;
 mod key_box;

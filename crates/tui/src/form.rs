@@ -7,6 +7,7 @@ mod about;
 mod arrange;
 mod chord_key;
 mod export;
+mod groove;
 mod keys;
 mod layer;
 mod line;
@@ -24,13 +25,17 @@ use crate::desk::{ExportSpec, Kits, NewSong};
 use crate::input::{Code, Key};
 use arrange::Preview;
 use chaconne_engine::Arrange;
-use chaconne_song::{ChordSymbol, KeySignature, Letter, PassId, Section, TrackId, Transpose, U7};
+use chaconne_song::{
+    ChordSymbol, GrooveId, KeySignature, Letter, PassId, Section, TrackId, Transpose, U7,
+};
 use chaconne_time::{MetreMap, NoteValue};
+use groove::Grooves;
 use new_song::START;
 use new_track::SOUND;
 use std::sync::Arc;
 use time::{Known, TEMPO, per_minute};
 
+pub use groove::{GrooveSpec, PlayedPart};
 pub use layer::LayerSpec;
 pub use line::Line;
 pub use new_song::UNTITLED;
@@ -72,6 +77,10 @@ pub enum Purpose {
     Layer(PassId),
     /// The chord that a key plays.
     ChordKey(U7),
+    /// A groove that is taken from what was played.
+    TakeGroove,
+    /// The name of a groove.
+    Groove(GrooveId),
 }
 
 /// The values of an accepted form.
@@ -108,6 +117,10 @@ pub enum Filled {
     Layer(LayerSpec),
     /// The chord of a key; `None` for the one in the key.
     ChordKey(Option<ChordSymbol>),
+    /// How to take a groove.
+    Groove(GrooveSpec),
+    /// The name of a groove.
+    GrooveName(GrooveId, String),
 }
 
 /// A field of a form.
@@ -170,6 +183,8 @@ pub struct Form {
     section: Option<Arc<Section>>,
     /// What would come of that.
     preview: Option<Box<Preview>>,
+    /// What the form of a groove knows.
+    grooves: Option<Box<Grooves>>,
 }
 
 /// The longest name of a track, in characters.
@@ -193,6 +208,7 @@ impl Form {
             in_key: None,
             section: None,
             preview: None,
+            grooves: None,
         }
     }
 
@@ -249,6 +265,7 @@ impl Form {
         self.follow_start();
         self.follow_tempo();
         self.follow_bars();
+        self.follow_groove();
     }
 
     /// Moves the focus to the field below or above, wrapping around.
@@ -323,6 +340,8 @@ impl Form {
             Purpose::Song => self.song_spec().map(Filled::Song),
             Purpose::Layer(of) => self.layer_spec(of).map(Filled::Layer),
             Purpose::ChordKey(_) => self.chord().map(Filled::ChordKey),
+            Purpose::TakeGroove => self.groove_spec().map(Filled::Groove),
+            Purpose::Groove(of) => self.name_of_groove().map(|name| Filled::GrooveName(of, name)),
         };
         match filled {
             Ok(filled) => Some(filled),

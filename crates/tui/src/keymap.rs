@@ -7,6 +7,7 @@
 mod boxes;
 mod changed;
 mod file;
+mod grooves;
 mod keys_box;
 mod layers;
 mod levels;
@@ -41,13 +42,14 @@ pub use words::Words;
 pub const PHRASE: usize = 40;
 
 /// The tables, those of single views first: the line of keys is filled in this order.
-const TABLES: [&[Binding]; 10] = [
+const TABLES: [&[Binding]; 11] = [
     layers::TABLE,
     notes::TABLE,
     levels::TABLE,
     song_form::TABLE,
     ports::TABLE,
     table::TABLE,
+    grooves::TABLE,
     boxes::TABLE,
     keys_box::TABLE,
     program::TABLE,
@@ -94,6 +96,8 @@ pub enum Scene {
     Form,
     /// The feel of a track.
     Feel,
+    /// The grooves of the song.
+    Grooves,
     /// The choice of a section.
     Sections,
     /// The choice of a sound.

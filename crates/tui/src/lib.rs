@@ -22,6 +22,7 @@ mod draw;
 pub mod driven;
 mod form;
 mod glance;
+mod groove_curve;
 mod input;
 mod key_names;
 mod keymap;

@@ -86,8 +86,8 @@ const MARKS: [&str; 18] = [
     "In the levels, an arrow before a value means that a layer is moving it: the value is the present one.",
     "Layers are the passes of a track in this section; the newest is on top. 1/2 means that \
      1 of 2 layers is heard.",
-    "1/16 60 % swing 58 beside a track is its feel: grid, pull and swing. If there is no room, 1/16+ \
-     means that there is more than the grid.",
+    "1/16 60 % swing 58 groove human beside a track is its feel: grid, pull, swing, and whether it has a groove and \
+     human variation. If there is no room, 1/16+ means that there is more than the grid.",
     "In the list of layers m means muted and s soloed. c means covered: where its marks are faint, a layer above \
      replaces it.",
     "On a drum track a key is called by its drum in General MIDI or, where room is short, by three letters: \
@@ -106,7 +106,7 @@ const MARKS: [&str; 18] = [
 /// Rows for at least so many scenes are listed once, under a heading of their own.
 const EVERYWHERE: usize = 17;
 
-const SCENES: [(Scene, &str); 29] = [
+const SCENES: [(Scene, &str); 30] = [
     (Scene::Loop, "The loop"),
     (Scene::Layers, "The layers"),
     (Scene::Notes, "The notes"),
@@ -123,6 +123,7 @@ const SCENES: [(Scene, &str); 29] = [
     (Scene::KeysBox, "What keys play"),
     (Scene::Form, "Boxes"),
     (Scene::Feel, "Setting the feel"),
+    (Scene::Grooves, "Grooves"),
     (Scene::Sections, "Choosing a section"),
     (Scene::Sounds, "Choosing a sound"),
     (Scene::Finder, "Finding an action"),

@@ -44,6 +44,12 @@ pub fn short_value(value: NoteValue) -> String {
     format!("1/{}{kind}", value.division())
 }
 
+/// The note value of a grid as it may be typed: `1/8t`, or without the one; `None` if it is none.
+pub fn value_of(typed: &str) -> Option<NoteValue> {
+    let is_name = |name: String| name == typed || name["1/".len()..] == *typed;
+    NoteValue::grids().find(|&grid| is_name(short_value(grid)))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

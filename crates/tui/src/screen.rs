@@ -12,6 +12,7 @@ mod export;
 mod feel;
 mod files;
 mod finder;
+mod grooves;
 mod help;
 mod inside;
 mod key_box;
@@ -46,17 +47,20 @@ use crate::keys_play::named;
 use crate::numbers;
 use crate::options::Options;
 use crate::piano::Piano;
-use chaconne_engine::{Command, When, quantise_words};
-use chaconne_song::{Letter, PassId, TrackId};
+use chaconne_engine::{Command, When};
+use chaconne_song::{GrooveId, Letter, PassId, TrackId};
 use chaconne_time::NoteValue;
 use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
 pub use arrange::SectionMenu;
 pub use comparison::Comparison;
+use feel::feel_words;
 pub use feel::{FeelField, FeelPick};
 pub use files::FilePick;
 pub use finder::Finder;
+pub use grooves::GroovePick;
+use grooves::taken_words;
 pub use help::HelpPage;
 pub use key_box::{KeyBox, KeyRow, hundredths};
 pub use keys_box::{KeysBox, KeysField};
@@ -212,6 +216,8 @@ enum Awaited {
     SplitOff(PassId),
     /// One layer, in a section, for the two that it was merged from.
     Merged(Letter, PassId, [PassId; 2]),
+    /// A groove that was taken.
+    Taken(GrooveId),
     /// The key of a section.
     Key(Letter),
     /// The transposition of the song.
@@ -227,6 +233,7 @@ impl Awaited {
     fn words(self, state: &DeskState) -> Option<String> {
         match self {
             Awaited::Level => state.sound.as_ref().map(level_words),
+            Awaited::Taken(groove) => taken_words(state, groove),
             Awaited::Key(letter) => {
                 let song = &state.status.song;
                 let key = key_heard(song, song.section(letter)?)?;
@@ -257,13 +264,16 @@ impl Awaited {
             Awaited::LayerFeel(pass) => {
                 let pass = state.status.song.pass(pass)?;
                 Some(match &pass.feel {
-                    Some(feel) => format!("feel of this layer: {}", quantise_words(feel)),
+                    Some(feel) => {
+                        format!("feel of this layer: {}", feel_words(&state.status.song, feel))
+                    }
                     None => "This layer has the feel of its track.".to_string(),
                 })
             }
             Awaited::Feel(track) => {
-                let track = state.status.song.track(track)?;
-                Some(format!("feel of {}: {}", track.name, quantise_words(&track.feel)))
+                let song = &state.status.song;
+                let track = song.track(track)?;
+                Some(format!("feel of {}: {}", track.name, feel_words(song, &track.feel)))
             }
             Awaited::Beside(track, what) => {
                 let song = &state.status.song;

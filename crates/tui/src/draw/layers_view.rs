@@ -334,7 +334,7 @@ fn held(pen: &mut Pen, stage: &Stage, (stack, at): (&Stack, usize), y: u16, styl
     };
     let feel = match &pass.feel {
         Some(feel) if stage.shape == Shape::Beside && stage.heads.feel == 0 => {
-            track_head::beside(feel)
+            super::feel::shortest(feel)
         }
         Some(feel) => feel_word(feel),
         None => String::new(),
@@ -452,7 +452,7 @@ fn words(stage: &Stage, stack: &Stack, at: usize) -> String {
 
 /// A feel of a layer's own, in words.
 fn feel_word(feel: &Feel) -> String {
-    if feel.grid.is_none() { "as played".to_string() } else { super::feel::short(feel) }
+    super::feel::in_room(feel, usize::MAX)
 }
 
 /// What a pass moves besides notes, in words.

@@ -129,8 +129,8 @@ fn row(pen: &mut Pen, sight: &Sight, columns: &Columns, (place, y): (usize, u16)
     let room = columns.sound.min(pen.width()).saturating_sub(columns.feel + 1);
     let whole = feel::in_room(&track.feel, room.into());
     let fits = text::width(&whole) <= room.into();
-    let words = if fits { whole } else { track_head::beside(&track.feel) };
-    let feel = if track.feel.grid.is_some() { style } else { palette.faint() };
+    let words = if fits { whole } else { feel::shortest(&track.feel) };
+    let feel = if track.feel.is_on() { style } else { palette.faint() };
     pen.put_in(columns.feel, y, room.into(), &words, feel);
     if columns.sound + 8 < pen.width() && track.program.is_some() {
         let name = sounds::name(track.program, !track.pitched, &sight.state.kits);

@@ -1,7 +1,7 @@
 //! Draws the overlay that is open over the view: a form, a question, a choice or the help.
 
 use super::notes_view::{lane_list, ramp_box};
-use super::{Pen, Sight, comparison, feel, files, finder, help, key_box, keys_box};
+use super::{Pen, Sight, comparison, feel, files, finder, grooves, help, key_box, keys_box};
 use crate::action::{Action, NoteList};
 use crate::desk::DeskState;
 use crate::form::{Form, Value};
@@ -31,7 +31,8 @@ pub fn draw(
         Overlay::Help(page) => help::draw(pen, sight, page),
         Overlay::Form(open) => form(pen, open),
         Overlay::Question(open) => question(pen, sight.state, open),
-        Overlay::Feel(pick) => feel::draw(pen, sight.state, pick),
+        Overlay::Feel(pick) => feel::draw(pen, sight, pick, below),
+        Overlay::Grooves(pick) => grooves::draw(pen, sight, pick),
         Overlay::Sections(pick) => sections(pen, sight, pick),
         Overlay::Sounds(pick) => sound(pen, sight, pick),
         Overlay::SectionEdits(menu) => section_menu(pen, sight, *menu),
@@ -72,12 +73,26 @@ pub fn middle(pen: &mut Pen, width: u16, height: u16, title: &str) -> (u16, u16,
     (x + 2, y + 1, usize::from(width - 4))
 }
 
+/// The rows of the head that a box over the upper rows leaves in sight.
+pub const TOP: u16 = 2;
+
+/// The same over the upper rows of the view, under the head.
+pub fn top(pen: &mut Pen, width: u16, height: u16, title: &str) -> (u16, u16, usize) {
+    over_rows(pen, width, height, TOP, title)
+}
+
 /// An empty box over the foot of the screen, so that the rows of the view stay visible; returns the inner
 /// corner and the columns inside.
 pub fn bottom(pen: &mut Pen, width: u16, height: u16, title: &str) -> (u16, u16, usize) {
+    let y = pen.height().saturating_sub(height + 2);
+    over_rows(pen, width, height, y, title)
+}
+
+/// An empty box from a row on, with nothing beside it.
+fn over_rows(pen: &mut Pen, width: u16, height: u16, y: u16, title: &str) -> (u16, u16, usize) {
     let width = (width + 4).min(pen.width());
     let height = (height + 2).min(pen.height());
-    let (x, y) = ((pen.width() - width) / 2, pen.height() - height);
+    let x = (pen.width() - width) / 2;
     // Parts of the foot beside it would say nothing.
     (y..y + height).for_each(|row| pen.clear_row(row));
     // The row above it is the view's.

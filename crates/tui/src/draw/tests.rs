@@ -8,6 +8,7 @@ mod files;
 mod finder;
 mod foot;
 mod frames;
+mod grooves;
 mod keys_box;
 mod lane;
 mod layers;

@@ -6,7 +6,7 @@ use crate::picture::Strip;
 use crate::sounds;
 use crate::text;
 use chaconne_engine::Status;
-use chaconne_song::{Feel, Track};
+use chaconne_song::Track;
 use std::ops::Range;
 
 /// The columns from which on the head above the marks has room for the sound.
@@ -70,12 +70,12 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
             pen.put_in(after, row, room, &track.name, name);
             letters(pen, &stage.sight.state.status, 17 + x, row, track);
             pen.put(21 + x, row, &format!("{:>6}", layers(strip)), palette.text());
-            let style = if track.feel.grid.is_some() { palette.text() } else { palette.faint() };
+            let style = if track.feel.is_on() { palette.text() } else { palette.faint() };
             let room = 5 + stage.heads.feel;
             let words = if room > 5 {
                 feel::in_room(&track.feel, room.into())
             } else {
-                beside(&track.feel)
+                feel::shortest(&track.feel)
             };
             pen.put_in(28 + x, row, room.into(), &words, style);
             if stage.heads.levels > 0 {
@@ -99,11 +99,8 @@ pub fn draw(pen: &mut Pen, stage: &Stage, row: u16, place: usize, track: &Track,
                 _ => (layers_words(strip), palette.text()),
             };
             pen.put_in(31, row, 12, &layers, style);
-            let (grid, style) = match track.feel.grid {
-                Some(_) => (feel::short(&track.feel), palette.text()),
-                None => ("as played".to_string(), palette.faint()),
-            };
-            pen.put_in(44, row, 21, &grid, style);
+            let style = if track.feel.is_on() { palette.text() } else { palette.faint() };
+            pen.put_in(44, row, 21, &feel::in_room(&track.feel, 21), style);
             let after = pen.put(66, row, &target(track), palette.faint());
             if let Some(program) = track.program.filter(|_| pen.width() >= WITH_SOUND) {
                 let sound = sounds::name(Some(program), !track.pitched, &stage.sight.state.kits);
@@ -168,16 +165,6 @@ fn layers(strip: &Strip) -> String {
     match strip.silent {
         0 => strip.layers.to_string(),
         silent => format!("{}/{}", strip.layers - silent, strip.layers),
-    }
-}
-
-/// The grid in the five columns of a head beside its marks, with a plus if pull or swing are not as
-/// usual.
-pub(super) fn beside(feel: &Feel) -> String {
-    let words = feel::short(feel);
-    match words.split_once(' ') {
-        Some((grid, _)) => format!("{grid}+"),
-        None => words,
     }
 }
 

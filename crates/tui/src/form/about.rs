@@ -30,6 +30,8 @@ impl Form {
             Purpose::Length(_) | Purpose::Tempo(_) | Purpose::ChordKey(_) => "set",
             Purpose::Layer(_) => "name",
             Purpose::Reshape(..) => "change",
+            Purpose::TakeGroove => "take it",
+            Purpose::Groove(_) => "rename",
         }
     }
 
@@ -94,6 +96,12 @@ impl Form {
             Purpose::Layer(_) => &[
                 "What the layer is called, e.g. hats or fill. Every section that shares the layer shows the name.",
             ],
+            Purpose::TakeGroove => &[
+                "What the groove is called, e.g. after its player.",
+                "The steps of the groove: every note belongs to the nearest. 1/8t is for triplets.",
+                "After how many bars it repeats, 1 to 16. With more than one, the bars may differ.",
+            ],
+            Purpose::Groove(_) => &["What the groove is called."],
             Purpose::Split(_) => &[
                 "The first bar of the new section. It gets the next free letter, and the form plays both where it \
                     played the one.",

@@ -111,6 +111,9 @@ impl Form {
     /// What would come of it, or why it cannot be done; empty while what is typed says nothing yet. `None` for
     /// other forms.
     pub fn preview(&self) -> Option<&str> {
+        if let Some(said) = self.groove_preview() {
+            return Some(said);
+        }
         self.section.as_ref()?;
         Some(self.preview.as_ref().map_or("", |preview| &preview.said))
     }

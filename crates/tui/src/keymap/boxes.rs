@@ -16,7 +16,7 @@ const FIELD: &str = "Go to the next field or, with Shift, to the previous one.";
 const ADJUST: &str = "Change a choice, or move the cursor.";
 const NEXT_SETTING: &str = "Go to the next setting or, with Shift, to the previous one.";
 const FEEL_FIELD: &str = "Move to another setting. Values can be typed too: 1/8, 1/8t for triplets, 1/8d for \
-    dotted notes; 62 for 62 %.";
+    dotted notes; 62 for 62 %; the name of a groove.";
 const PICK_SECTION: &str = "Move to another line. Typing the letter of a section goes there.";
 const READ_ON: &str = "Scroll the comparison by a line or a page.";
 const PICK_KEY: &str = "Move to another key or track.";

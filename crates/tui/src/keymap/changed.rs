@@ -11,7 +11,7 @@ use crate::options::Keyboard;
 
 /// The names of the places in a file of keys, each with its scenes. Questions are not among them: their
 /// answers keep the keys that the question shows.
-pub const PLACES: [(&str, &[Scene]); 25] = [
+pub const PLACES: [(&str, &[Scene]); 26] = [
     (
         "views",
         &[Scene::Loop, Scene::Layers, Scene::Notes, Scene::Levels, Scene::SongForm, Scene::Ports],
@@ -32,6 +32,7 @@ pub const PLACES: [(&str, &[Scene]); 25] = [
     ("ramp", &[Scene::Ramp]),
     ("fields", &[Scene::Form]),
     ("feel", &[Scene::Feel]),
+    ("grooves", &[Scene::Grooves]),
     ("sections", &[Scene::Sections]),
     ("sounds", &[Scene::Sounds]),
     ("files", &[Scene::Files]),

@@ -66,7 +66,8 @@ mod tests {
             assert!(listing.lines().filter(starts).any(named), "{id}");
         }
         let line = |start: &str| listing.lines().find(|line| line.starts_with(start)).unwrap();
-        assert!(line("silence ").contains("views, section-edits, key, keys-play, note-edits, "));
+        let places = "views, section-edits, key, keys-play, grooves, note-edits, ";
+        assert!(line("silence ").contains(places));
         assert!(line("record ").contains("views  ") && line("record ").ends_with("Record."));
     }
 }

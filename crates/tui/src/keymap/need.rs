@@ -68,6 +68,8 @@ pub enum Need {
     Chart,
     /// The armed track is pitched.
     Pitched,
+    /// The song has a groove.
+    Groove,
 }
 
 impl Need {
@@ -104,6 +106,7 @@ impl Need {
             Need::Fields => "the form has several fields",
             Need::Chart => "writing chords",
             Need::Pitched => "a pitched track is armed",
+            Need::Groove => "the song has a groove",
         }
     }
 
@@ -180,6 +183,9 @@ impl Need {
             Need::Pitched => "On a drum track every key is a drum: arm a pitched track first.",
             Need::Chart => {
                 "Open the chords of a section first: {write-chords} in the view of the form."
+            }
+            Need::Groove => {
+                "The song has no grooves yet: {take-groove} takes the groove of what was played."
             }
         }
     }
@@ -268,6 +274,7 @@ impl Facts<'_> {
             Need::Fields => self.fields > 1,
             Need::Chart => self.chart,
             Need::Pitched => armed(status).is_some(),
+            Need::Groove => !status.song.grooves.is_empty(),
             Need::Sound => self.state.sound.is_some(),
         }
     }

@@ -223,7 +223,7 @@ pub const TABLE: &[Binding] = &[
         SetFeel,
         &[Key::char('v')],
         "feel",
-        "Set the feel of the chosen track by ear: grid, pull, reach, swing and rolls.",
+        "Set the feel of the chosen track by ear: grid, swing, a groove, human variation.",
         ANY_VIEW,
     ),
     with(

@@ -12,7 +12,7 @@ use crate::action::{Action, Answer, Bar, Detail, KeysAction, Move, Side, TrackAc
 use crate::desk::LevelStep;
 use crate::screen::View;
 use notes::note_words;
-use views::{layer_words, lead_words, level_words, section_words};
+use views::{groove_words, layer_words, lead_words, level_words, section_words};
 
 /// What an action is called.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -98,6 +98,7 @@ fn words_of(action: Action, need: Need) -> Words {
         }
         Action::Level(action) => level_words(action),
         Action::Layer(action) => layer_words(action),
+        Action::Groove(action) => groove_words(action),
         Action::PlayForm => {
             words("play-form", "Play the form", "song arrangement whole all sections structure")
         }

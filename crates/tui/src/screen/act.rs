@@ -72,6 +72,7 @@ impl Screen {
             Action::ShowBeside(side) => self.go_beside(side),
             Action::Level(action) => self.act_on_levels(action, state, out),
             Action::Layer(action) => self.act_on_layer(action, state, out),
+            Action::Groove(action) => self.act_on_groove(action, state, out),
             Action::Note(action) => self.act_on_notes(action, state, out),
             Action::PlayForm => self.play_form(state, out),
             Action::Section(action) => self.act_on_section(action, state, out),
@@ -184,7 +185,7 @@ impl Screen {
 
     fn set_feel(&mut self, state: &DeskState) {
         if let Some(track) = self.chosen_track(state) {
-            let pick = FeelPick::new(track);
+            let pick = FeelPick::new(track, &state.status.song);
             self.open(Overlay::Feel(pick));
         }
     }

@@ -1,74 +1,23 @@
-//! The feel of a track, or of a layer in its place, heard while it is set: grid, pull, reach, swing, rolls.
+//! The feel of a track, or of a layer in its place, heard while it is set: quantise, groove, human variation.
 //!
 //! However much is tried, it is one step of undo; what is cancelled is none.
 
+mod fields;
+mod typed;
+mod words;
+
 use super::{Awaited, Effect, Overlay, Screen};
 use crate::action::{Move, Side, Vertical};
-use crate::input::{Code, Key};
-use crate::numbers::short_value;
+use crate::input::Key;
 use chaconne_engine::Command;
 use chaconne_song::{
-    Commit, Edit, Feel, Label, Pass, PassEdit, PassId, Swing, Track, TrackEdit, TrackId,
+    Commit, Edit, Feel, GivenGroove, GrooveId, Label, Pass, PassEdit, PassId, Song, Track,
+    TrackEdit, TrackId,
 };
-use chaconne_time::{NoteKind, NoteValue};
 
-/// A setting of the feel.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum FeelField {
-    /// Whether a layer has a feel of its own.
-    Whose,
-    /// The grid, or none: as played.
-    Grid,
-    /// How far notes go to the grid.
-    Pull,
-    /// How near they must be.
-    Reach,
-    /// Where every second grid step starts.
-    Swing,
-    /// Whether rolls keep together.
-    Rolls,
-}
-
-impl FeelField {
-    /// All of them, in the order on the screen.
-    const ALL: [FeelField; 6] = [
-        FeelField::Whose,
-        FeelField::Grid,
-        FeelField::Pull,
-        FeelField::Reach,
-        FeelField::Swing,
-        FeelField::Rolls,
-    ];
-
-    /// Its name on the screen.
-    pub fn name(self) -> &'static str {
-        match self {
-            FeelField::Whose => "feel",
-            FeelField::Grid => "grid",
-            FeelField::Pull => "pull",
-            FeelField::Reach => "reach",
-            FeelField::Swing => "swing",
-            FeelField::Rolls => "rolls",
-        }
-    }
-
-    /// What it does, in one sentence.
-    pub fn sentence(self) -> &'static str {
-        match self {
-            FeelField::Whose => "Whether the layer has a feel of its own.",
-            FeelField::Grid => "Notes move to this grid. It can be typed: 1/8, 1/8t, 1/8d.",
-            FeelField::Pull => "How far notes move to the grid: 100 % is all the way.",
-            FeelField::Reach => "How near notes must be to move: 100 % moves them all.",
-            FeelField::Swing => "Delays every second step: 50 % is even, 67 % is triplets.",
-            FeelField::Rolls => "Flams and rolls move as one.",
-        }
-    }
-}
-
-/// How much one press changes a percentage.
-const STEP: u8 = 5;
-/// The same for swing, in hundredths of a percent.
-const SWING_STEP: u16 = 100;
+pub use fields::FeelField;
+use fields::{percent, swing_sentence};
+pub(super) use words::feel_words;
 
 /// Whose feel it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -91,7 +40,11 @@ pub struct FeelPick {
     pub feel: Feel,
     /// Whether it is one of its own: always, for a track.
     pub own: bool,
-    /// The same two before.
+    /// How much of a groove it is given or would be given: timing and loudness, in percent.
+    pub depths: (u8, u8),
+    /// The grooves to choose from, with their names.
+    grooves: Vec<(GrooveId, String)>,
+    /// The feel before, and whether it was its own.
     before: (Feel, bool),
     /// Whether another feel has been heard.
     tried: bool,
@@ -101,25 +54,29 @@ pub struct FeelPick {
 
 impl FeelPick {
     /// Opens at what the track has.
-    pub fn new(track: &Track) -> FeelPick {
-        FeelPick::opened(Of::Track, track.id, track.feel, true)
+    pub fn new(track: &Track, song: &Song) -> FeelPick {
+        FeelPick::opened(Of::Track, track.id, track.feel, song)
     }
 
     /// Opens at what a layer of a track has.
-    pub fn of_layer(pass: &Pass, track: &Track) -> FeelPick {
+    pub fn of_layer(pass: &Pass, track: &Track, song: &Song) -> FeelPick {
         let feel = pass.feel.unwrap_or(track.feel);
-        FeelPick::opened(Of::Layer(pass.id, track.feel), track.id, feel, pass.feel.is_some())
+        let of = Of::Layer(pass.id, track.feel);
+        let own = pass.feel.is_some();
+        FeelPick { own, before: (feel, own), ..FeelPick::opened(of, track.id, feel, song) }
     }
 
-    fn opened(of: Of, track: TrackId, feel: Feel, own: bool) -> FeelPick {
-        let field = FeelField::Grid;
+    fn opened(of: Of, track: TrackId, feel: Feel, song: &Song) -> FeelPick {
+        let depths = feel.groove.map_or((100, 100), |given| (given.timing, given.loudness));
         FeelPick {
             of,
             track,
-            field,
+            field: FeelField::Grid,
             feel,
-            own,
-            before: (feel, own),
+            own: true,
+            depths,
+            grooves: song.grooves.iter().map(|groove| (groove.id, groove.name.clone())).collect(),
+            before: (feel, true),
             tried: false,
             typed: String::new(),
         }
@@ -135,15 +92,26 @@ impl FeelPick {
         if self.is_of_layer() { &FeelField::ALL } else { &FeelField::ALL[1..] }
     }
 
-    /// What the setting under the cursor does, in a sentence or two; if it does nothing now, why.
+    /// The name of the groove that is given; `None` if none is.
+    pub fn groove_name(&self) -> Option<&str> {
+        let given = self.feel.groove?.groove;
+        let known = self.grooves.iter().find(|(id, _)| *id == given);
+        Some(known.map_or("", |(_, name)| name))
+    }
+
+    /// What the setting under the cursor does, in a sentence or two; if it does nothing now, why. In braces are
+    /// the ids of actions.
     pub fn sentence(&self) -> String {
-        let sentence = match (self.field, self.feel.grid) {
-            (FeelField::Whose | FeelField::Grid, _) => self.field.sentence(),
-            (_, None) => "No effect as played: choose a grid first.",
-            (FeelField::Swing, Some(grid)) => return swing_sentence(grid),
-            (field, Some(_)) => field.sentence(),
-        };
-        sentence.to_string()
+        match (self.field, self.feel.grid) {
+            (field, _) if field.idle(&self.feel).is_some() => {
+                field.idle(&self.feel).unwrap_or_default().to_string()
+            }
+            (FeelField::Swing, Some(grid)) => swing_sentence(grid),
+            (FeelField::Groove, _) if self.grooves.is_empty() => {
+                "There are no grooves yet: {take-groove} in the layers takes one.".to_string()
+            }
+            (field, _) => field.sentence().to_string(),
+        }
     }
 
     /// Plays the track or the layer with a feel.
@@ -160,6 +128,36 @@ impl FeelPick {
         let is_first = !std::mem::replace(&mut self.tried, true);
         let command = if is_first { Command::Edit(commit) } else { Command::EditOn(commit) };
         out.push(Effect::Command(command));
+    }
+
+    /// Plays it with a groove, as much of it as was set last, or with none.
+    fn give(&mut self, groove: Option<GrooveId>, out: &mut Vec<Effect>) {
+        let (timing, loudness) = self.depths;
+        let groove = groove.map(|groove| GivenGroove { groove, timing, loudness });
+        self.set(Feel { groove, ..self.feel }, true, out);
+    }
+
+    /// Plays it with so much of its groove: timing and loudness.
+    fn give_so_much(&mut self, depths: (u8, u8), out: &mut Vec<Effect>) {
+        self.depths = depths;
+        if let Some(given) = self.feel.groove {
+            self.give(Some(given.groove), out);
+        }
+    }
+
+    /// Gives it the next groove or the one before. None comes before them all.
+    fn give_beside(&mut self, side: Side, out: &mut Vec<Effect>) {
+        let given = self.feel.groove.map(|given| given.groove);
+        let at = given.and_then(|given| self.grooves.iter().position(|(id, _)| *id == given));
+        let next = match (side, at) {
+            (Side::Left, at) => at.and_then(|at| at.checked_sub(1)),
+            (Side::Right, None) => Some(0),
+            (Side::Right, Some(at)) => Some((at + 1).min(self.grooves.len().saturating_sub(1))),
+        };
+        let next = next.and_then(|next| self.grooves.get(next)).map(|(id, _)| *id);
+        if next != given {
+            self.give(next, out);
+        }
     }
 
     pub(super) fn go(&mut self, to: Move) {
@@ -187,81 +185,19 @@ impl FeelPick {
     /// Changes the setting under the cursor by a step.
     pub(super) fn adjust(&mut self, side: Side, out: &mut Vec<Effect>) {
         self.typed.clear();
-        let feel = self.feel;
-        let percent = |value: u8| match side {
-            Side::Left => value.saturating_sub(STEP),
-            Side::Right => (value + STEP).min(100),
-        };
-        let changed = match self.field {
-            FeelField::Whose => return self.turn_own(side == Side::Right, out),
-            FeelField::Grid => Feel { grid: beside(feel.grid, side), ..feel },
-            FeelField::Pull => Feel { pull: percent(feel.pull), ..feel },
-            FeelField::Reach => Feel { reach: percent(feel.reach), ..feel },
-            FeelField::Swing => Feel { swing: swung(feel.swing, side), ..feel },
-            FeelField::Rolls => Feel { rolls: side == Side::Right, ..feel },
-        };
-        if changed != feel {
-            self.set(changed, true, out);
-        }
-    }
-
-    /// What is typed of a value and is none yet.
-    pub fn half_typed(&self) -> Option<&str> {
-        let is_half = !self.typed.is_empty() && self.with_typed(&self.typed).is_none();
-        is_half.then_some(self.typed.as_str())
-    }
-
-    /// Types a value: a grid, with t for triplet and d for dotted, or a percentage. What can't become a
-    /// value begins anew.
-    fn type_key(&mut self, key: &Key, out: &mut Vec<Effect>) {
-        match key.code {
-            Code::Backspace => drop(self.typed.pop()),
-            Code::Char(c) => {
-                // A dot is the sign of a dotted note.
-                let dot = c == '.' && self.field == FeelField::Grid;
-                let c = if dot { 'd' } else { c.to_ascii_lowercase() };
-                let longer = format!("{}{c}", self.typed);
-                self.typed = if self.may_become(&longer) { longer } else { c.to_string() };
-                if !self.may_become(&self.typed) {
-                    self.typed.clear();
+        let (timing, loudness) = self.depths;
+        let much = |value: u8| percent(value, side, GivenGroove::MOST);
+        match self.field {
+            FeelField::Whose => self.turn_own(side == Side::Right, out),
+            FeelField::Groove => self.give_beside(side, out),
+            FeelField::Timing => self.give_so_much((much(timing), loudness), out),
+            FeelField::Loudness => self.give_so_much((timing, much(loudness)), out),
+            field => {
+                let changed = field.stepped(self.feel, side);
+                if changed != self.feel {
+                    self.set(changed, true, out);
                 }
             }
-            _ => return,
-        }
-        if let Some(feel) = self.with_typed(&self.typed) {
-            self.set(feel, true, out);
-        }
-    }
-
-    /// The feel with a value of the setting under the cursor as it was typed; `None` if it is none.
-    fn with_typed(&self, typed: &str) -> Option<Feel> {
-        let feel = self.feel;
-        let percent = || typed.parse::<u8>().ok().filter(|&value| value <= 100);
-        Some(match self.field {
-            FeelField::Whose | FeelField::Rolls => return None,
-            FeelField::Grid => {
-                let mut grids = NoteValue::grids();
-                let grid =
-                    grids.find(|&grid| typed_names(grid).iter().any(|name| name == typed))?;
-                Feel { grid: Some(grid), ..feel }
-            }
-            FeelField::Pull => Feel { pull: percent()?, ..feel },
-            FeelField::Reach => Feel { reach: percent()?, ..feel },
-            FeelField::Swing => Feel { swing: typed.trim_end_matches('.').parse().ok()?, ..feel },
-        })
-    }
-
-    /// Whether what was typed is a value of the setting under the cursor or the start of one.
-    fn may_become(&self, typed: &str) -> bool {
-        let is_start = |name: &String| name.starts_with(typed);
-        match self.field {
-            FeelField::Grid => {
-                NoteValue::grids().any(|grid| typed_names(grid).iter().any(is_start))
-            }
-            FeelField::Swing => {
-                matches!(typed, "5" | "6" | "7") || self.with_typed(typed).is_some()
-            }
-            _ => self.with_typed(typed).is_some(),
         }
     }
 
@@ -270,6 +206,9 @@ impl FeelPick {
         let Of::Layer(_, of_track) = self.of else { return };
         if own != self.own {
             self.set(of_track, own, out);
+            if let Some(given) = of_track.groove {
+                self.depths = (given.timing, given.loudness);
+            }
         }
     }
 
@@ -288,48 +227,10 @@ fn edits_of_track(track: TrackId, feel: Feel) -> Vec<Edit> {
         TrackEdit::Reach(feel.reach),
         TrackEdit::Swing(feel.swing),
         TrackEdit::Rolls(feel.rolls),
+        TrackEdit::Groove(feel.groove),
+        TrackEdit::Human(feel.human),
     ];
     edits.into_iter().map(|edit| Edit::Track(track, edit)).collect()
-}
-
-/// How a grid may be typed: `1/8t`, or without the one.
-fn typed_names(grid: NoteValue) -> [String; 2] {
-    let name = short_value(grid);
-    [name[2..].to_string(), name]
-}
-
-/// The next grid, or the one before. Playing as played comes before them all.
-fn beside(grid: Option<NoteValue>, side: Side) -> Option<NoteValue> {
-    let at = grid.and_then(|grid| NoteValue::grids().position(|known| known == grid));
-    let last = NoteValue::grids().count() - 1;
-    let next = match (side, at) {
-        (Side::Left, at) => at?.checked_sub(1)?,
-        (Side::Right, None) => 0,
-        (Side::Right, Some(at)) => (at + 1).min(last),
-    };
-    NoteValue::grids().nth(next)
-}
-
-/// What swing delays, and what stays: eighths do not swing on a grid of sixteenths.
-fn swing_sentence(grid: NoteValue) -> String {
-    let straight = grid.kind() == NoteKind::Straight;
-    let coarser = grid.division().checked_div(2).filter(|&division| straight && division > 1);
-    match coarser {
-        Some(coarser) => {
-            format!("Delays every second {grid}; 1/{coarser} notes stay where they are.")
-        }
-        None => format!("Delays every second {grid}: 50 % is even."),
-    }
-}
-
-/// A swing one step away, as far as swing goes. A step leads to a whole percent.
-fn swung(swing: Swing, side: Side) -> Swing {
-    let now = swing.hundredths();
-    let next = match side {
-        Side::Left => (now - 1) / SWING_STEP * SWING_STEP,
-        Side::Right => (now / SWING_STEP + 1) * SWING_STEP,
-    };
-    Swing::from_hundredths(next).unwrap_or(swing)
 }
 
 impl Screen {

@@ -13,6 +13,7 @@ impl Screen {
         let size = self.size;
         match self.overlays.top_mut() {
             Some(Overlay::Feel(pick)) => pick.go(to),
+            Some(Overlay::Grooves(pick)) => pick.go(to, &state.status.song),
             Some(Overlay::Sections(pick)) => pick.go(to, &state.status),
             Some(Overlay::Sounds(pick)) => pick.go(to, out),
             Some(Overlay::SectionEdits(menu)) => menu.go(to),
@@ -73,6 +74,7 @@ impl Screen {
                 | Overlay::SectionEdits(_)
                 | Overlay::Key(_)
                 | Overlay::Keys(_)
+                | Overlay::Grooves(_)
                 | Overlay::Notes(_)
                 | Overlay::Lanes(_)
                 | Overlay::Ramp(_)
@@ -89,6 +91,7 @@ impl Screen {
             Some(Overlay::Help(page)) => page.end_typing(),
             Some(Overlay::Form(_)) => self.confirm_form(state, out),
             Some(Overlay::Feel(_)) => self.confirm_feel(),
+            Some(Overlay::Grooves(_)) => self.give_groove(state, out),
             Some(Overlay::Sections(_)) => self.confirm_section(state, out),
             Some(Overlay::Sounds(_)) => self.confirm_sound(state, out),
             Some(Overlay::SectionEdits(_)) => self.confirm_section_menu(state, out),
@@ -137,6 +140,7 @@ impl Screen {
                 | Overlay::Sections(_)
                 | Overlay::SectionEdits(_)
                 | Overlay::Key(_)
+                | Overlay::Grooves(_)
                 | Overlay::Notes(_)
                 | Overlay::Finder(_)
                 | Overlay::Files(_)
@@ -170,6 +174,8 @@ impl Screen {
                 self.overlays.close();
                 self.put_chord(chord, out);
             }
+            Some(Filled::Groove(spec)) => self.take_the_groove(spec, state, out),
+            Some(Filled::GrooveName(of, name)) => self.name_the_groove((of, name), state, out),
             Some(Filled::SongForm(typed)) => self.take_song_form(&typed, state, out),
             Some(Filled::Chords(letter, typed)) => self.take_chords(letter, &typed, state, out),
             Some(Filled::Export(spec)) => {

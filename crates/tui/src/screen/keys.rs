@@ -139,6 +139,7 @@ impl Screen {
                 | Overlay::SectionEdits(_)
                 | Overlay::Key(_)
                 | Overlay::Keys(_)
+                | Overlay::Grooves(_)
                 | Overlay::Notes(_)
                 | Overlay::Question(_),
             ) => {}

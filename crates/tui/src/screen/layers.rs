@@ -115,7 +115,7 @@ impl Screen {
             LayerAction::Feel => {
                 let pass = self.meant_layer(&stack, at, state);
                 self.layers.at = Some(pass.id);
-                let pick = FeelPick::of_layer(&pass, &stack.track);
+                let pick = FeelPick::of_layer(&pass, &stack.track, &state.status.song);
                 return self.open(Overlay::Feel(pick));
             }
             LayerAction::Remove => {

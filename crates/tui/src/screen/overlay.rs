@@ -4,8 +4,8 @@
 //! play notes, and all other keys keep their meaning in the view.
 
 use super::{
-    Comparison, FeelPick, FilePick, Finder, HelpPage, KeyBox, KeysBox, KeysField, LanePick,
-    NoteMenu, Question, RampField, RampPick, SectionMenu, SectionPick, SoundPick,
+    Comparison, FeelPick, FilePick, Finder, GroovePick, HelpPage, KeyBox, KeysBox, KeysField,
+    LanePick, NoteMenu, Question, RampField, RampPick, SectionMenu, SectionPick, SoundPick,
 };
 use crate::form::Form;
 use crate::input::{Code, Key};
@@ -20,6 +20,8 @@ pub enum Overlay {
     Form(Form),
     /// The feel of a track.
     Feel(FeelPick),
+    /// The grooves of the song.
+    Grooves(GroovePick),
     /// The choice of a section.
     Sections(SectionPick),
     /// The choice of a sound.
@@ -55,6 +57,7 @@ impl Overlay {
             Overlay::Piano => Scene::Piano,
             Overlay::Form(_) => Scene::Form,
             Overlay::Feel(_) => Scene::Feel,
+            Overlay::Grooves(_) => Scene::Grooves,
             Overlay::Sections(_) => Scene::Sections,
             Overlay::Sounds(_) => Scene::Sounds,
             Overlay::SectionEdits(_) => Scene::SectionEdits,
@@ -98,15 +101,14 @@ impl Overlay {
                 matches!(key.code, Code::Char(c) if c.is_ascii_alphabetic())
             }
             Overlay::Lanes(_) => matches!(key.code, Code::Char(c) if c.is_ascii_digit()),
-            Overlay::Feel(_) => {
-                matches!(key.code, Code::Char('0'..='9' | '/' | '.' | 't' | 'd') | Code::Backspace)
-            }
+            Overlay::Feel(pick) => pick.types(key),
             Overlay::Ramp(_) => matches!(key.code, Code::Char('0'..='9' | '-') | Code::Backspace),
             Overlay::Piano
             | Overlay::Comparison(_)
             | Overlay::SectionEdits(_)
             | Overlay::Key(_)
             | Overlay::Keys(_)
+            | Overlay::Grooves(_)
             | Overlay::Notes(_)
             | Overlay::Question(_) => false,
         }

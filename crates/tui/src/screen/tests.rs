@@ -7,6 +7,7 @@ mod changed_keys;
 mod export;
 mod files;
 mod finder;
+mod grooves;
 mod help;
 mod key_box;
 mod keys;

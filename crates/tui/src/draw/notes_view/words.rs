@@ -259,10 +259,11 @@ fn layer_words(layer: &SheetLayer, sheet: &Sheet) -> String {
     let count = layer.pass.notes().len();
     let muted = if layer.mute { ", muted" } else { "" };
     let notes = format!("layer {}: {count} {}{muted}", layer.number, plural(count, "note"));
-    match layer.pass.feel.unwrap_or(sheet.track.feel).grid {
-        Some(grid) => format!("{notes}, grid {grid}"),
-        None => notes,
-    }
+    let feel = layer.pass.feel.unwrap_or(sheet.track.feel);
+    let grid = feel.grid.map(|grid| format!(", grid {grid}")).unwrap_or_default();
+    let groove = if feel.groove.is_some() { ", groove" } else { "" };
+    let human = if feel.human.is_on() { ", human" } else { "" };
+    format!("{notes}{grid}{groove}{human}")
 }
 
 /// What the selected notes have in common.

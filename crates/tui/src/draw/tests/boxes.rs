@@ -168,9 +168,15 @@ fn the_help_is_searched() {
     insta::assert_snapshot!("help_search_next", stage.picture(80, 24));
 }
 
+fn with_a_groove() -> chaconne_song::Song {
+    let mut song = four_parts();
+    song.grooves.push(crate::testing::groove(90, "Sam"));
+    song
+}
+
 /// The boxes that the keys of a view open.
 fn boxes() -> Vec<(u8, &'static str)> {
-    let of_loop = ["a", "n", "v", "e", "E", "i", "j", "/", "w"].map(|keys| (2, keys));
+    let of_loop = ["a", "n", "v", "e", "E", "i", "j", "/", "w", "N", "P"].map(|keys| (2, keys));
     let of_notes = ["e", "s", "B"].map(|keys| (4, keys));
     let of_form = ["s", "e", "F"].map(|keys| (6, keys));
     [&of_loop[..], &of_notes, &of_form].concat()
@@ -180,7 +186,7 @@ fn boxes() -> Vec<(u8, &'static str)> {
 fn every_box_shows_in_its_foot_how_to_leave_it() {
     for (view, keys) in boxes() {
         for (width, height) in [(80, 24), (120, 40), (40, 12)] {
-            let mut song = four_parts();
+            let mut song = with_a_groove();
             song.sections.push(Arc::new(Section::new(
                 "B".parse().unwrap(),
                 song.sections[0].metre.clone(),
@@ -205,7 +211,7 @@ fn every_box_shows_in_its_foot_how_to_leave_it() {
 fn no_box_cuts_a_word_of_what_is_behind_it() {
     for (view, keys) in boxes() {
         for (width, height) in [(80, 24), (100, 30), (120, 40)] {
-            let mut stage = Stage::new(four_parts());
+            let mut stage = Stage::new(with_a_groove());
             stage.press([Key::new(Code::F(view))]);
             let before = stage.text(width, height);
             stage.type_text(keys);

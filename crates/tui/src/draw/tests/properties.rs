@@ -10,7 +10,7 @@ use crate::screen::Effect;
 use crate::testing::four_parts;
 use crate::{LiveKey, SoundLine};
 use chaconne_engine::Command;
-use chaconne_song::{Track, TrackId};
+use chaconne_song::{GivenGroove, GrooveId, Track, TrackId};
 use proptest::prelude::*;
 use std::sync::Arc;
 use std::time::Duration;
@@ -35,6 +35,8 @@ fn any_sound() -> impl Strategy<Value = SoundLine> {
 fn every_size_can_be_drawn_in_every_scene() {
     let mut song = four_parts();
     song.tracks.extend((5..60).map(|id| Arc::new(Track::pitched(TrackId(id), "more"))));
+    song.grooves.push(crate::testing::groove(900, "Sam"));
+    Arc::make_mut(&mut song.tracks[0]).feel.groove = Some(GivenGroove::whole(GrooveId(900)));
     let mut stage = Stage::new(song);
     stage.bench.command(Command::Play);
     for view in [2, 3, 5, 6] {
@@ -53,9 +55,10 @@ fn every_size_can_be_drawn_in_every_scene() {
         draw_at_all_sizes(&mut stage, 29);
     }
     stage.press([Key::new(Code::Esc), Key::new(Code::F(2))]);
-    for keys in
-        ["", "p", "a", "n", "v", "j", "i", "izzz", ">>>", "<<<<", "<<<<", "q", "?", "/", "/note"]
-    {
+    for keys in [
+        "", "p", "a", "n", "v", "P", "Pe", "N", "j", "i", "izzz", ">>>", "<<<<", "<<<<", "q", "?",
+        "/", "/note",
+    ] {
         stage.press([Key::new(Code::Esc), Key::new(Code::Esc)]);
         stage.type_text(keys);
         draw_at_all_sizes(&mut stage, 7);
@@ -102,7 +105,9 @@ proptest! {
         keys.extend("fghjkl;x ".chars().map(Key::char));
         // The form is shown often.
         keys.extend([Key::new(Code::F(6)); 8]);
-        let mut stage = Stage::new(four_parts());
+        let mut song = four_parts();
+        song.grooves.push(crate::testing::groove(900, "Sam"));
+        let mut stage = Stage::new(song);
         let mut balance = 0;
         let mut play = |effects: &[Effect]| {
             for effect in effects {

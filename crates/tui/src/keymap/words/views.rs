@@ -1,7 +1,9 @@
 //! What the actions of the layers, the levels and the form are called.
 
 use super::{Words, only_here, words};
-use crate::action::{LayerAction, LeadAction, LevelAction, SectionAction, Side, Vertical};
+use crate::action::{
+    GrooveAction, LayerAction, LeadAction, LevelAction, SectionAction, Side, Vertical,
+};
 
 pub(super) fn level_words(action: LevelAction) -> Words {
     match action {
@@ -69,6 +71,23 @@ pub(super) fn layer_words(action: LayerAction) -> Words {
         LayerAction::Remove => {
             words("remove-layer", "Remove the layer", "delete erase; pass take clear")
         }
+    }
+}
+
+pub(super) fn groove_words(action: GrooveAction) -> Words {
+    match action {
+        GrooveAction::Take => words(
+            "take-groove",
+            "Take the groove of what was played",
+            "drummer drummer's; copy feel capture extract new learn from performance timing loudness pass layer",
+        ),
+        GrooveAction::Show => words(
+            "grooves",
+            "Show the song's grooves",
+            "curve pocket; give feel drummer timing early late apply list rename remove",
+        ),
+        GrooveAction::Name => only_here("groove-name"),
+        GrooveAction::Remove => only_here("remove-groove"),
     }
 }
 

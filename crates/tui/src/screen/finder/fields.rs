@@ -8,7 +8,7 @@ use crate::keymap::{is_same, split};
 use chaconne_song::{U7, drum_name};
 
 /// The labels of settings, and other words for them.
-const WORDS: [(&str, &str); 15] = [
+const WORDS: [(&str, &str); 19] = [
     ("name", "rename call"),
     ("title", "rename name call"),
     ("key", "signature"),
@@ -19,10 +19,14 @@ const WORDS: [(&str, &str); 15] = [
     ("metre", "time signature meter"),
     ("tempo", "bpm speed half time double faster slower"),
     ("grid", "quantise quantize snap"),
-    ("pull", "stiff robotic mechanical tight loose human humanise humanize"),
-    ("swing", "groove shuffle triplet"),
+    ("pull", "stiff robotic mechanical tight loose"),
+    ("swing", "shuffle triplet"),
     ("rolls", "flam drag"),
     ("feel", "own"),
+    ("groove", "drummer pocket copy"),
+    ("human", "humanise humanize humanised variation natural player"),
+    ("dynamics", "accents"),
+    ("seed", "another different"),
     ("to", "midi wav"),
 ];
 

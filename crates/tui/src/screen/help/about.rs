@@ -43,6 +43,7 @@ impl Screen {
                 | Overlay::Files(_)
                 | Overlay::Comparison(_)
                 | Overlay::Key(_)
+                | Overlay::Grooves(_)
                 | Overlay::Sections(_)
                 | Overlay::Sounds(_)
                 | Overlay::Lanes(_)

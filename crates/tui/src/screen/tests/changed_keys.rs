@@ -14,7 +14,7 @@ fn player(keys: &str) -> Player {
 #[test]
 fn a_changed_key_acts_and_the_old_one_says_that_it_does_nothing() {
     let mut player =
-        player("{ \"loop\": { \"mute\": [\"x\"] }, \"views\": { \"add-track\": [\"N\"] } }");
+        player("{ \"loop\": { \"mute\": [\"x\"] }, \"views\": { \"add-track\": [\"Z\"] } }");
     player.type_text("x");
     assert_eq!(player.last(), "Command(Next(MuteTrack(TrackId(1))))");
     let effects = player.effects.len();
@@ -27,7 +27,7 @@ fn a_changed_key_acts_and_the_old_one_says_that_it_does_nothing() {
     let Some(Overlay::Finder(finder)) = player.screen.overlays.top() else { panic!() };
     assert_eq!(finder.chosen().unwrap().key_words(player.screen.keymap), "x");
     player.press([Key::new(Code::Esc)]);
-    player.type_text("N");
+    player.type_text("Z");
     assert_eq!(player.screen.scene(), Scene::Form);
 }
 

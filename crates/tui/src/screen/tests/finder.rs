@@ -2,7 +2,7 @@
 //! table, so that a new action is tested without a line here.
 
 use super::*;
-use crate::action::{Arrows, NoteAction, NoteList};
+use crate::action::{Arrows, GrooveAction, NoteAction, NoteList};
 use crate::keymap::{Binding, Entry, Here, Keymap, Need, Place, search, table};
 use crate::screen::FeelField;
 use chaconne_song::{Form as SongForm, TrackId};
@@ -20,6 +20,7 @@ fn player() -> Player {
     let copy = Section { letter, ..Section::clone(&song.sections[0]) };
     song.sections.push(Arc::new(copy));
     song.form = SongForm::of(vec![Letter::A, letter]);
+    song.grooves.push(crate::testing::groove(90, "Sam"));
     let mut player = Player::new(song);
     player.bench.sound();
     player.bench.disk.unsaved = true;
@@ -61,6 +62,7 @@ fn meet(need: Need, player: &mut Player) {
         | Need::Saved
         | Need::Sound
         | Need::Fields
+        | Need::Groove
         | Need::Chart => &[],
     };
     go(player, before.iter().copied());
@@ -209,6 +211,7 @@ fn only_what_has_no_sense_elsewhere_is_left_out_of_the_finder() {
                     | Action::NextMatch(_)
                     | Action::Tour(false)
                     | Action::Note(NoteAction::Arrow(_))
+                    | Action::Groove(GrooveAction::Name | GrooveAction::Remove)
             ),
             "{:?}",
             row.action

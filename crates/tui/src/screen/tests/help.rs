@@ -9,6 +9,7 @@ fn scenes() -> Vec<(Scene, Player)> {
     let mut song = four_parts();
     let second = Section { letter: "B".parse().unwrap(), ..Section::clone(&song.sections[0]) };
     song.sections.push(std::sync::Arc::new(second));
+    song.grooves.push(crate::testing::groove(90, "Sam"));
     let f = |number| Key::new(Code::F(number));
     let c = Key::char;
     let open: Vec<(Scene, Vec<Key>)> = vec![
@@ -26,6 +27,7 @@ fn scenes() -> Vec<(Scene, Player)> {
         (Scene::Piano, vec![c('p')]),
         (Scene::Form, vec![c('a')]),
         (Scene::Feel, vec![c('v')]),
+        (Scene::Grooves, vec![c('P')]),
         (Scene::Sections, vec![c('j')]),
         (Scene::Sounds, vec![c('i')]),
         (Scene::Finder, vec![c('/')]),
