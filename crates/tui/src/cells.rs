@@ -21,7 +21,7 @@ pub enum Cell {
     Played,
     /// A note goes on.
     Held(Look),
-    /// A note is struck; 0..=7 by how hard.
+    /// A note is struck; 0..=7 by how hard it sounds.
     Struck(Look, u8),
 }
 
@@ -138,7 +138,7 @@ fn note(source: &Source, lying: &Lying, row: &mut [Cell]) {
     let mut raise = |mark: usize, cell: Cell| row[mark] = row[mark].max(cell);
     let early = scale.early();
     if let Some(mark) = scale.mark_of(lying.on + early) {
-        raise(mark, Cell::Struck(look, lying.note.stroke().velocity.get() / 16));
+        raise(mark, Cell::Struck(look, lying.velocity.get() / 16));
     }
     // It goes on in every later mark that it fills for at least half a mark.
     let last = lying.off - early - Tick(1);

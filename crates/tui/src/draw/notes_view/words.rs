@@ -187,7 +187,7 @@ fn note_facts(stage: &Stage, sheet: &Sheet, lying: &Lying) -> Vec<String> {
     let mut facts = vec![
         key_name(stroke.key, naming),
         place_of(stage, sheet, lying.on),
-        format!("velocity {}", stroke.velocity.get()),
+        velocity_words(stroke.velocity, lying.velocity),
         format!("length {}", length_words(stroke.length, sheet.section.metre.first().beat())),
     ];
     let played = played_words(sheet, lying, naming);
@@ -198,6 +198,14 @@ fn note_facts(stage: &Stage, sheet: &Sheet, lying: &Lying) -> Vec<String> {
         facts.push(format!("layer {}", lying.layer.number));
     }
     facts
+}
+
+/// The velocity of a note and, if a groove or human variation changes it, the one with which it sounds.
+fn velocity_words(velocity: U7, sounds: U7) -> String {
+    match velocity == sounds {
+        true => format!("velocity {velocity}"),
+        false => format!("velocity {velocity}, sounds {sounds}"),
+    }
 }
 
 /// How the note was played, where that differs from how it is heard.

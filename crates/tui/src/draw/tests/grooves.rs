@@ -98,3 +98,13 @@ fn the_head_of_a_track_names_its_groove() {
     let row = text.lines().find(|line| line.contains(" bass ")).unwrap();
     assert!(row.contains(" -+ ") || row.contains(" groove "), "{row}");
 }
+
+#[test]
+fn a_note_tells_how_a_groove_makes_it_sound() {
+    let mut stage = Stage::new(song());
+    stage.press([Key::new(Code::Down), Key::new(Code::F(4))]);
+    let text = stage.text(80, 24);
+    // 96 times 1 + 0.18 * 0.6, and 4 ticks early times 0.8.
+    let row = text.lines().find(|line| line.contains("velocity 96")).unwrap();
+    assert!(row.contains("velocity 96, sounds 106") && row.contains("3 early"), "{row}");
+}
