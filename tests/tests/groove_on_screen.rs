@@ -96,9 +96,8 @@ fn assert_rounds(tap: &Tap, what: &str, strokes: &[(i64, u8)]) {
     let window = first * per_round - 3..end - 3;
     let mut all = bass(&heard);
     all.retain(|(after, _)| window.contains(after));
-    let rounds = [first, first + 1].map(|round| {
-        strokes.iter().map(move |&(at, velocity)| (round * BAR + at, velocity))
-    });
+    let rounds = [first, first + 1]
+        .map(|round| strokes.iter().map(move |&(at, velocity)| (round * BAR + at, velocity)));
     let wanted: Vec<(i64, u8)> = rounds.into_iter().flatten().collect();
     assert_eq!(all.len(), wanted.len(), "{what}: {all:?}");
     for (&(after, velocity), (at, loud)) in all.iter().zip(wanted) {

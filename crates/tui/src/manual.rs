@@ -104,7 +104,7 @@ const MARKS: [&str; 18] = [
 ];
 
 /// Rows for at least so many scenes are listed once, under a heading of their own.
-const EVERYWHERE: usize = 17;
+const EVERYWHERE: usize = 20;
 
 const SCENES: [(Scene, &str); 30] = [
     (Scene::Loop, "The loop"),

@@ -116,7 +116,7 @@ impl Screen {
         }
         match self.overlays.close() {
             Some(Overlay::Question(Question::Replace { form: Some(form), .. })) => {
-                self.overlays.open(Overlay::Form(form));
+                self.overlays.open(Overlay::Form(*form));
             }
             Some(Overlay::Question(question)) => {
                 self.leaving = None;

@@ -37,7 +37,7 @@ pub enum Question {
         /// What is in the way, in one sentence.
         why: String,
         /// The form in which the file was just named, if it was: Escape returns to it.
-        form: Option<Form>,
+        form: Option<Box<Form>>,
     },
     /// Replace a file that an export would replace?
     ReplaceExport {
@@ -165,7 +165,7 @@ impl Screen {
             (Question::Replace { file, form, .. }, Answer::Replace) => {
                 if let Some(mut form) = form {
                     form.is_waiting = true;
-                    self.overlays.open(Overlay::Form(form));
+                    self.overlays.open(Overlay::Form(*form));
                 }
                 self.saving = Saving { file, before: None };
                 self.save_now(true, state, out);
@@ -247,7 +247,7 @@ impl Screen {
             (Some(why), ..) => {
                 let why = crate::text::sentence(why);
                 self.clear_notice();
-                let form = self.overlays.close_waiting_form();
+                let form = self.overlays.close_waiting_form().map(Box::new);
                 let own = file.is_none() && disk.own == OwnSave::Waits;
                 self.overlays.open(Overlay::Question(Question::Replace { file, own, why, form }));
                 self.wait_for_answer();
