@@ -8,8 +8,8 @@ use crate::desk::DeskState;
 use crate::form::Form;
 use chaconne_engine::{Arrange, Command, Reshape, Setting};
 use chaconne_song::{
-    Commit, Edit, Groove, Letter, Part, Pass, PassId, ReviseError, Section, SectionEdit, SharedPass,
-    Song, Track, merge_layers,
+    Commit, Edit, Groove, Letter, Part, Pass, PassId, ReviseError, Section, SectionEdit,
+    SharedPass, Song, Track, merge_layers,
 };
 use std::sync::Arc;
 
