@@ -1,6 +1,7 @@
 //! The chords of a section as they sound: with the transpositions of song and section, as everything else
 //! on the screen is heard.
 
+use crate::keys_play::as_on_keys;
 use crate::text::plural;
 use chaconne_engine::{Message, Route, View, Wire, perform};
 use chaconne_harmony::{recognised, transposed_chord, transposed_key};
@@ -19,10 +20,20 @@ pub fn written(song: &Song, section: &Section, sounding: &[Chord]) -> Vec<Chord>
     moved(sounding, -shift(song, section), section.key.or(song.key))
 }
 
-/// The chords that the notes of tracks suggest for a section, as they sound.
+/// The chords that the notes of tracks suggest for a section, as they sound; those of a track whose keys play chords
+/// as they are called on its keys.
 pub fn suggested(song: &Song, section: &Section, tracks: &[TrackId]) -> Vec<Chord> {
     let notes = heard(song, section, tracks);
-    recognised(&notes, &section.metre, key_heard(song, section))
+    let key = key_heard(song, section);
+    let mut chords = recognised(&notes, &section.metre, key);
+    if let &[only] = tracks
+        && let Some(track) = song.track(only)
+    {
+        chords.iter_mut().for_each(|chord| chord.symbol = as_on_keys(chord.symbol, track, key));
+        // One chord in two positions is one.
+        chords.dedup_by_key(|chord| chord.symbol);
+    }
+    chords
 }
 
 /// The key in which a section sounds, if one is set.

@@ -3,9 +3,10 @@
 
 use crate::chords::{key_heard, sounding};
 use chaconne_engine::{Message, Status};
-use chaconne_harmony::{Fingers, Harmony, KeysNow, PitchClass, chord_on_key, names};
-use chaconne_song::{Channel, ChordKeys, ChordSymbol, KeysPlay, Track, U7};
+use chaconne_harmony::{Fingers, Harmony, KeysNow, PitchClass, chord_on_key, names, pitches};
+use chaconne_song::{Channel, ChordKeys, ChordSymbol, KeySignature, KeysPlay, Track, U7};
 use chaconne_time::Ns;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// The armed track, if its keys are pitches.
@@ -55,15 +56,36 @@ pub fn note_on(key: U7, plays: KeysPlay, harmony: Harmony) -> U7 {
 pub fn named(status: &Status) -> Option<ChordSymbol> {
     let (track, harmony) = (armed(status)?, harmony(status));
     let all = names(&status.struck, harmony.key);
-    let known = || {
-        let keys =
-            (0..12).map(|key| U7::low_bits(60 + key)).chain(track.chord_keys.own.keys().copied());
-        keys.map(|key| chord_on(key, track.keys_play, &track.chord_keys, harmony))
-            .collect::<Vec<_>>()
-    };
-    let known = if track.keys_play.has_chords() { known() } else { Vec::new() };
+    let mut known = on_keys(track, harmony.key);
+    known.extend(harmony.chord.filter(|_| track.keys_play == KeysPlay::Chart));
     let is_known = |name: &&ChordSymbol| known.iter().any(|chord| is_alike(*chord, **name));
     all.iter().find(is_known).or(all.first()).copied()
+}
+
+/// A chord that was recognised from the notes of a track, as it is called on its keys if they play chords: the
+/// inversion in which it lies is then none of the player's.
+pub fn as_on_keys(chord: ChordSymbol, track: &Track, key: Option<KeySignature>) -> ChordSymbol {
+    let tones = |chord: ChordSymbol| match chord {
+        ChordSymbol::Chord { root, kind, .. } => {
+            pitches(ChordSymbol::Chord { root, kind, bass: None })
+        }
+        ChordSymbol::Silent => pitches(chord),
+    };
+    let known = on_keys(track, key);
+    let same = |other: &&ChordSymbol| tones(**other) == tones(chord);
+    let alike = known.iter().find(|other| is_alike(**other, chord));
+    alike.or(known.iter().find(same)).copied().unwrap_or(chord)
+}
+
+/// The chords on the keys of a track, those of their own first; none if keys play no chords.
+fn on_keys(track: &Track, key: Option<KeySignature>) -> Vec<ChordSymbol> {
+    if !track.keys_play.has_chords() {
+        return Vec::new();
+    }
+    let own = track.chord_keys.own.values().copied();
+    let in_key = ChordKeys { own: BTreeMap::new(), ..track.chord_keys.clone() };
+    let octave = (60..72).map(|number| chord_on_key(U7::low_bits(number), key, &in_key));
+    own.chain(octave).collect()
 }
 
 /// Whether two chords have the same root and kind, whatever their bass.
@@ -73,4 +95,66 @@ fn is_alike(one: ChordSymbol, other: ChordSymbol) -> bool {
         ChordSymbol::Silent => None,
     };
     of(one).is_some() && of(one) == of(other)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chaconne_song::{Stack, TrackId};
+
+    fn chord(symbol: &str) -> ChordSymbol {
+        symbol.parse().unwrap()
+    }
+
+    fn track(plays: KeysPlay, stack: Stack) -> Track {
+        let own = [(U7::low_bits(61), chord("F#m7b5/E"))].into_iter().collect();
+        let keys = ChordKeys { stack, own, ..ChordKeys::default() };
+        Track { keys_play: plays, chord_keys: keys, ..Track::pitched(TrackId(1), "chords") }
+    }
+
+    #[test]
+    fn a_chord_is_called_what_its_key_plays_whatever_lies_lowest() {
+        let on_keys = |symbol, track: &Track| as_on_keys(chord(symbol), track, None).to_string();
+        let sevenths = track(KeysPlay::Chords, Stack::Seventh);
+        for (recognised, called) in [
+            ("Cmaj7/E", "Cmaj7"),
+            // C, E, G and A: no key plays C6.
+            ("C6", "Am7"),
+            ("F#m7b5/C", "F#m7b5/E"),
+            ("A7/G", "A7"),
+            ("Dsus4/A", "Dsus4/A"),
+            ("N.C.", "N.C."),
+        ] {
+            assert_eq!(on_keys(recognised, &sevenths), called);
+        }
+        assert_eq!(on_keys("C/E", &track(KeysPlay::Chart, Stack::Triad)), "C");
+        for plays in [KeysPlay::Notes, KeysPlay::Scale, KeysPlay::Chord] {
+            assert_eq!(on_keys("C/E", &track(plays, Stack::Triad)), "C/E");
+        }
+    }
+
+    #[test]
+    fn a_key_plays_its_own_chord_the_chart_s_or_the_one_in_the_key() {
+        let keys = track(KeysPlay::Chart, Stack::Triad).chord_keys;
+        let on =
+            |plays, key, harmony| chord_on(U7::low_bits(key), plays, &keys, harmony).to_string();
+        let with = Harmony { key: "G major".parse().ok(), chord: Some(chord("Bm7")) };
+        let without = Harmony { chord: None, ..with };
+        let all = [
+            on(KeysPlay::Chart, 61, with),
+            on(KeysPlay::Chart, 60, with),
+            on(KeysPlay::Chart, 60, without),
+            on(KeysPlay::Chords, 60, with),
+        ];
+        assert_eq!(all, ["F#m7b5/E", "Bm7", "G", "G"]);
+    }
+
+    #[test]
+    fn a_key_sounds_the_nearest_note_of_scale_or_chord() {
+        let now = Harmony { key: "G major".parse().ok(), chord: Some(chord("Bm7")) };
+        let on = |plays, key| note_on(U7::low_bits(key), plays, now).get();
+        assert_eq!([on(KeysPlay::Notes, 65), on(KeysPlay::Scale, 65)], [65, 64]);
+        // B, D, F sharp and A.
+        assert_eq!([60, 61, 64, 68].map(|key| on(KeysPlay::Chord, key)), [59, 62, 62, 69]);
+    }
 }
