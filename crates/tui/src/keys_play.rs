@@ -4,7 +4,7 @@
 use crate::chords::{key_heard, sounding};
 use chaconne_engine::{Message, Status};
 use chaconne_harmony::{Fingers, Harmony, KeysNow, PitchClass, chord_on_key, names, pitches};
-use chaconne_song::{Channel, ChordKeys, ChordSymbol, KeySignature, KeysPlay, Track, U7};
+use chaconne_song::{Channel, ChordKeys, ChordSymbol, KeySignature, KeysPlay, Track, TrackId, U7};
 use chaconne_time::Ns;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -51,15 +51,82 @@ pub fn note_on(key: U7, plays: KeysPlay, harmony: Harmony) -> U7 {
     sounds
 }
 
-/// The name of the chord that was played last; `None` if it has none. Where keys play chords it is the name that
-/// their chords have: A, C, E and G over C are then Am7/C if a key plays Am7.
-pub fn named(status: &Status) -> Option<ChordSymbol> {
+/// The chord that was played last on the armed track.
+#[derive(Debug, Default)]
+pub struct Played {
+    track: Option<TrackId>,
+    /// The keys at the press that it is the name of.
+    struck: Arc<[U7]>,
+    name: Option<ChordSymbol>,
+    /// Whether any chord with a name was played since the track was armed.
+    any: bool,
+}
+
+impl Played {
+    /// Takes a look at what was played; returns whether something is new.
+    pub fn follow(&mut self, status: &Status) -> bool {
+        if self.track != status.armed {
+            *self = Played {
+                track: status.armed,
+                struck: Arc::clone(&status.struck),
+                ..Played::default()
+            };
+            return true;
+        }
+        if Arc::ptr_eq(&self.struck, &status.struck) {
+            return false;
+        }
+        self.struck = Arc::clone(&status.struck);
+        self.name = named(status, self.name);
+        self.any |= self.name.is_some();
+        true
+    }
+
+    /// Whether chords are played on the armed track.
+    pub fn any(&self) -> bool {
+        self.any
+    }
+
+    /// The name of the chord; `None` if what was played last has none.
+    pub fn name(&self) -> Option<ChordSymbol> {
+        self.name
+    }
+}
+
+/// The name of what is struck. Where keys play chords it is the name that their chords have: A, C, E and G over C are
+/// then Am7/C if a key plays Am7. If the chord `before` is still held there, it is not part of the name.
+fn named(status: &Status, before: Option<ChordSymbol>) -> Option<ChordSymbol> {
     let (track, harmony) = (armed(status)?, harmony(status));
     let all = names(&status.struck, harmony.key);
     let mut known = on_keys(track, harmony.key);
     known.extend(harmony.chord.filter(|_| track.keys_play == KeysPlay::Chart));
     let is_known = |name: &&ChordSymbol| known.iter().any(|chord| is_alike(*chord, **name));
-    all.iter().find(is_known).or(all.first()).copied()
+    let whole = all.iter().find(is_known).copied();
+    let after = || before.and_then(|before| after(&status.struck, before, &known, harmony.key));
+    whole.or_else(after).or(all.first().copied())
+}
+
+/// The one of some chords that is struck while the one before is still held.
+fn after(
+    struck: &[U7],
+    before: ChordSymbol,
+    known: &[ChordSymbol],
+    key: Option<KeySignature>,
+) -> Option<ChordSymbol> {
+    let held = pitches(before);
+    let is_struck = |chord: &&ChordSymbol| {
+        let tones = pitches(**chord);
+        let inside =
+            |&key: &U7| tones.contains(PitchClass::of(key)) || held.contains(PitchClass::of(key));
+        let sounds = |tone| struck.iter().any(|&key| PitchClass::of(key) == tone);
+        !is_alike(**chord, before) && tones.iter().all(sounds) && struck.iter().all(inside)
+    };
+    let chord = known.iter().find(is_struck)?;
+    let tones = pitches(*chord);
+    let own: Vec<U7> =
+        struck.iter().copied().filter(|&key| tones.contains(PitchClass::of(key))).collect();
+    // Named with its own lowest key.
+    names(&own, key).into_iter().find(|name| is_alike(*name, *chord))
 }
 
 /// A chord that was recognised from the notes of a track, as it is called on its keys if they play chords: the

@@ -71,7 +71,7 @@ pub const GEAR: &str = "On a stage or in a hall the local rules for sound level,
     rigging come first: ask the house before you plug in.";
 
 /// What the marks mean.
-const MARKS: [&str; 18] = [
+const MARKS: [&str; 19] = [
     "Each mark stands for a length of time: the line above the tracks says which, e.g. 1 mark = 1/16.",
     "A tall mark is a high note on a pitched track, and a hard stroke on a drum track.",
     "A line after a mark is a held note. A dot is a beat without a note.",
@@ -95,6 +95,8 @@ const MARKS: [&str; 18] = [
     "In the notes every row is a key, a tall mark is a hard stroke, and selected notes are in \
      reverse, with a digit from 1 to 8 for how hard. Notes lie where they are heard; a faint x shows where one was played, if an edit or \
      the feel has moved it.",
+    "The chord in the head is the one that you hold on the armed track; in brackets it is the last one, until you play \
+     again. A word on the line above the tracks says what keys play, if it is not their notes.",
     "The line under the tracks shows the level of the built-in sound and its left and right side, \
      from -48 dB to full scale; the stroke and the number show the recent peak.",
     "On the line of the ports, p50 and p99 show how late half of all notes and 99 in 100 were at \
@@ -143,6 +145,20 @@ const PIANO: &str = "Two rows of letters are a piano: white keys in the home row
     the row above. F, the key with the ridge, is C. With Shift a note is an accent. Keys on these rows \
     give no commands. Many terminals do not report when a key is released; then tap the keys, don't hold \
     them, and choose with {piano-length} how long a note lasts.";
+
+const KEYS_PLAY: &str = "What a key sounds on the armed track: its own note; the nearest note of the key or of the chart's \
+    chord, so that no note is wrong; or a whole chord with one finger. White keys play the chords of the key, C the \
+    first, whatever the key is. What is heard is what is recorded. The letters of the piano and every input sound while \
+    the box is open.";
+
+/// What comes before the keys of a scene.
+fn introduction(scene: Scene) -> Option<&'static str> {
+    match scene {
+        Scene::Piano => Some(PIANO),
+        Scene::KeysBox => Some(KEYS_PLAY),
+        _ => None,
+    }
+}
 
 const OWN_KEYS: &str = "
 ## Keys of your own
@@ -199,8 +215,8 @@ pub fn help(columns: u16, keymap: Keymap, about: Option<&About>) -> Vec<Line> {
     let mut lines = Vec::new();
     for (scene, title) in SCENES {
         lines.push(Line::Heading(title));
-        if scene == Scene::Piano {
-            lines.extend(text::wrap(&keymap.fill(PIANO), columns).into_iter().map(Line::Text));
+        if let Some(words) = introduction(scene) {
+            lines.extend(text::wrap(&keymap.fill(words), columns).into_iter().map(Line::Text));
         }
         explain_cursor(about, Part::Of(scene), keymap, columns, &mut lines);
         let all = lines_of(scene, keymap);
@@ -338,8 +354,8 @@ pub fn keys_markdown() -> String {
     );
     for (scene, title) in SCENES {
         let _ = write!(page, "\n## {title}\n\n");
-        if scene == Scene::Piano {
-            let _ = write!(page, "{}\n\n", text::wrap(&keymap.fill(PIANO), 100).join("\n"));
+        if let Some(words) = introduction(scene) {
+            let _ = write!(page, "{}\n\n", text::wrap(&keymap.fill(words), 100).join("\n"));
         }
         let all = lines_of(scene, keymap);
         let (lane, rest): (Vec<_>, Vec<_>) = all.into_iter().partition(is_of_lane);

@@ -43,7 +43,7 @@ use crate::desk::{DeskState, ExportSpec, LevelStep, LiveKey, NewSong, SongReques
 use crate::form::Purpose;
 use crate::input::{Again, Key, Strokes};
 use crate::keymap::{Facts, Keymap, Scene};
-use crate::keys_play::named;
+use crate::keys_play::Played;
 use crate::numbers;
 use crate::options::Options;
 use crate::piano::Piano;
@@ -176,8 +176,8 @@ pub struct Screen {
     /// Whether the last press changed notes, what is in the lane, or what keys play.
     edited: bool,
     last_grids: BTreeMap<TrackId, NoteValue>,
-    /// The track on which a chord with a name was played since it was armed: the head names its chords.
-    pub names_chords: Option<TrackId>,
+    /// The chord that was played last.
+    pub played: Played,
     /// Where the piano lies on each track.
     octaves: Octaves,
     leaving: Option<Leaving>,
@@ -331,7 +331,7 @@ impl Screen {
             again: Again::Press,
             edited: false,
             last_grids: BTreeMap::new(),
-            names_chords: None,
+            played: Played::default(),
             octaves: Octaves::default(),
             leaving: None,
             saving: Saving::default(),
@@ -377,7 +377,7 @@ impl Screen {
             out.extend(self.piano.lift_waiting().into_iter().map(Effect::Play));
         }
         self.follow_tracks(state);
-        self.follow_chord(state);
+        self.version += u64::from(self.played.follow(&state.status));
         self.follow_position(state);
         self.follow_notes(state);
         if state.status.revision != self.seen.revision {
@@ -408,15 +408,6 @@ impl Screen {
         self.follow_keys_box(state, out);
         self.follow_key_box(state);
         self.follow_notice(now);
-    }
-
-    /// Notes that the armed track is played in chords.
-    fn follow_chord(&mut self, state: &DeskState) {
-        let status = &state.status;
-        if status.armed != self.names_chords && named(status).is_some() {
-            self.names_chords = status.armed;
-            self.version += 1;
-        }
     }
 
     /// Keeps the chosen track one that exists, and follows when another one is armed.

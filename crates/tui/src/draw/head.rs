@@ -2,7 +2,6 @@
 
 use super::{Frame, Pen, Sight};
 use crate::desk::{DeskState, Disk, OwnSave};
-use crate::keys_play::named;
 use crate::numbers::tempo_text;
 use crate::palette::Palette;
 use crate::screen::{standing, unrolled};
@@ -197,10 +196,10 @@ const CHORD_ROOM: usize = 9;
 /// chord with a name was played there.
 pub fn chord(sight: &Sight) -> Option<(String, Style)> {
     let (status, palette) = (&sight.state.status, sight.palette);
-    if status.armed.is_none() || sight.screen.names_chords != status.armed {
+    if !sight.screen.played.any() {
         return None;
     }
-    Some(match named(status) {
+    Some(match sight.screen.played.name() {
         None => ("-".to_string(), palette.faint()),
         Some(chord) if status.holds => (chord.to_string(), palette.on()),
         Some(chord) => {

@@ -9,7 +9,7 @@ use crate::action::{KeysAction, Move, Side, Vertical};
 use crate::desk::DeskState;
 use crate::form::Form;
 use crate::key_names::pitch;
-use crate::keys_play::{armed, chord_on, harmony, named};
+use crate::keys_play::{armed, chord_on, harmony};
 use chaconne_engine::{Command, Status};
 use chaconne_harmony::Harmony;
 use chaconne_song::{
@@ -257,7 +257,7 @@ impl Screen {
 
     /// Picks up the chord that was played last, or says why not.
     fn pick_up(&mut self, status: &Status, out: &mut Vec<Effect>) {
-        if let Some(chord) = named(status) {
+        if let Some(chord) = self.played.name() {
             return self.wait_for_key(Some(chord), status, out);
         }
         let key = harmony(status).key;

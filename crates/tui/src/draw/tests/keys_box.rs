@@ -80,6 +80,31 @@ fn the_chord_that_is_held_is_named_and_stays_until_the_next_press() {
 }
 
 #[test]
+fn a_chord_is_named_alone_while_the_one_before_is_still_held() {
+    let mut stage = stage();
+    set(&mut stage, 3);
+    let named = |stage: &mut Stage| {
+        stage.wait(10);
+        let text = stage.text(80, 24);
+        text.lines().nth(2).unwrap().split_whitespace().last().unwrap().to_string()
+    };
+    stage.bench.strike(&[63, 67, 70], true);
+    assert_eq!(named(&mut stage), "Eb");
+    // C minor over the E flat that both have.
+    stage.bench.strike(&[67, 72, 75], true);
+    assert_eq!(named(&mut stage), "Cm/Eb");
+    stage.bench.strike(&[63, 70], false);
+    stage.bench.strike(&[68, 72, 75], true);
+    assert_eq!(named(&mut stage), "Ab");
+    // Where keys play notes, everything that is held counts.
+    let mut stage = self::stage();
+    stage.bench.strike(&[63, 67, 70], true);
+    assert_eq!(named(&mut stage), "Eb");
+    stage.bench.strike(&[67, 72, 75], true);
+    assert_eq!(named(&mut stage), "Eb6");
+}
+
+#[test]
 fn the_box_can_be_drawn_in_ascii_without_colour() {
     let mut stage = stage();
     open(&mut stage);

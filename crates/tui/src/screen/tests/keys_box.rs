@@ -161,6 +161,7 @@ fn a_chord_is_put_on_the_key_that_is_struck_on_an_input() {
     assert_eq!((own(&player).as_str(), player.bench.state().status.undo), ("", undo));
     // While the chord is still held.
     player.bench.strike(&[60, 64, 67], true);
+    player.follow();
     player.press([Key::char('c')]);
     player.bench.strike(&[85], true);
     player.follow();
