@@ -3,7 +3,7 @@
 use super::*;
 use crate::testing::{lane, lay, push, songs, two_sections};
 use chaconne_engine::Entry;
-use chaconne_song::{Control, Pass};
+use chaconne_song::{Channel, Control, Pass, Transpose};
 use chaconne_time::Span;
 use proptest::prelude::*;
 
@@ -107,5 +107,73 @@ proptest! {
             place.split('.').map(|part| part.parse().unwrap()).collect()
         }).collect();
         prop_assert!(places.is_sorted());
+    }
+}
+
+/// A line of a listing: where it is, whose, and its note with the words before and after it.
+fn parsed(line: &str) -> (String, Option<(String, i32)>, String) {
+    let (before, after) = match line.split_once(" note ") {
+        Some((before, after)) => (before, after),
+        None => return (line.to_string(), None, String::new()),
+    };
+    let (note, rest) = after.split_once(" velocity ").unwrap();
+    // A drum is a number alone.
+    let (name, number) = note.rsplit_once(' ').unwrap_or(("", note));
+    (before.to_string(), Some((name.to_string(), number.parse().unwrap())), rest.to_string())
+}
+
+/// The MIDI note number of a name in scientific pitch notation, where C4 is 60 (MIDI 1.0: middle C).
+fn number_of(name: &str) -> i32 {
+    let natural = [9, 11, 0, 2, 4, 5, 7][usize::from(name.as_bytes()[0] - b'A')];
+    let sharps = name.matches('#').count() as i32 - name[1..].matches('b').count() as i32;
+    let octave: i32 = name[1..].trim_start_matches(['#', 'b']).parse().unwrap();
+    (octave + 1) * 12 + natural + sharps
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// The song's transposition and the sections' together: all keys of pitched tracks shift by it, drums and all
+    /// else stay as they are, and every name is that of its number.
+    #[test]
+    fn a_transposed_song_lists_the_same_with_its_keys_shifted(
+        song in songs(),
+        (by, more) in (-7i8..=7, -5i8..=5),
+        key in prop::sample::select(vec!["", "C major", "Db major", "F# minor", "B minor", "Cb major"]),
+    ) {
+        let mut song = song;
+        song.key = key.parse().ok();
+        let drums = Arc::make_mut(&mut song.tracks[1]);
+        (drums.pitched, drums.channel) = (false, Channel::from_number(10));
+        let drums = song.tracks[1].name.clone();
+        let mut higher = song.clone();
+        higher.transpose = Transpose::new(by).unwrap();
+        for section in &mut higher.sections {
+            Arc::make_mut(section).transpose = Transpose::new(more).unwrap();
+        }
+        let lines = |song: &Song| -> Vec<(String, Option<(String, i32)>, String)> {
+            let route = Route::form(song).unwrap();
+            let text = listing(song, &route, View::Corrected).unwrap();
+            let mut lines: Vec<_> = text.lines().map(parsed).collect();
+            // Of two events at one tick the lower key comes first, and a shift may carry one over a drum.
+            lines.sort();
+            lines
+        };
+        let shift = i32::from(by) + i32::from(more);
+        let shifted = lines(&song).into_iter().map(|(place, note, rest)| {
+            let by = if place.contains(&drums) { 0 } else { shift };
+            (place, note.map(|(_, number)| number + by), rest)
+        });
+        let mut expected: Vec<_> = shifted.collect();
+        expected.sort();
+        let mut found = Vec::new();
+        for (place, note, rest) in lines(&higher) {
+            if let Some((name, number)) = note.as_ref().filter(|_| !place.contains(&drums)) {
+                prop_assert_eq!(number_of(name), *number, "{}", name);
+            }
+            found.push((place, note.map(|(_, number)| number), rest));
+        }
+        found.sort();
+        prop_assert_eq!(found, expected);
     }
 }

@@ -70,6 +70,39 @@ fn a_chart_that_cannot_be_read_says_where_and_what_would_be_right() {
     }
 }
 
+/// One word, bar or count that is wrong in each; the sentence names it and says what would be right.
+#[test]
+fn twenty_wrong_charts_are_refused_with_what_would_be_right() {
+    let a_chord = "is not a chord: use a root and a kind";
+    let one_per_beat = "don't divide 4/4 evenly: write one per beat";
+    for (text, word, right) in [
+        ("c | F | G | C", "'c'", a_chord),
+        ("C | F | Gx | C", "'Gx'", a_chord),
+        ("C | F | Gmaj77 | C", "'Gmaj77'", a_chord),
+        ("C | F | G# b | C", "'b'", a_chord),
+        ("C | F###m | G | C", "'F###m'", a_chord),
+        ("C | F/H | G | C", "'F/H'", a_chord),
+        ("C | F//C | G | C", "'F//C'", a_chord),
+        ("C | F/C/E | G | C", "'F/C/E'", a_chord),
+        ("C | nc | G | C", "'nc'", a_chord),
+        ("C | F, | G | C", "'F,'", a_chord),
+        ("C - F", "'-'", a_chord),
+        ("C | Ω | G | C", "'Ω'", a_chord),
+        ("C | 7 | G | C", "'7'", a_chord),
+        ("C F G | C | C | C", "bar 1 has 3", one_per_beat),
+        ("C F G A B | C | C | C", "bar 1 has 5", one_per_beat),
+        ("C | F | G | C F G A B C", "bar 4 has 6", one_per_beat),
+        ("C | % % | G | C", "bar 2", "write it alone"),
+        ("%", "bar 1", "not in bar 1"),
+        ("C || G | C", "bar 2 is empty", "write a chord, N.C. for none, or %"),
+        ("C | F | G | C | F | G", "6 bars of chords for a 4-bar section", "write 4"),
+    ] {
+        let error = chart(text, &metre(4, "4/4")).unwrap_err().to_string();
+        assert!(error.contains(word) && error.contains(right), "{text}: {error}");
+        assert!(!error.contains('\n') && error.len() < 160, "{text}: {error}");
+    }
+}
+
 #[test]
 fn a_chart_is_written_with_as_few_marks_as_it_needs() {
     let four = metre(4, "4/4");
