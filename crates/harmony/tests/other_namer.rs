@@ -1,8 +1,8 @@
 //! Chord names agree with those of music21 10.5: every triad, seventh and ninth, on every root, in every
 //! inversion. The script is `tests/python/name_chords.py`.
 
-use chaconne_harmony::{PitchClass, names};
-use chaconne_song::{ChordSymbol, U7};
+use chaconne_harmony::{PitchClass, names, spelled};
+use chaconne_song::{ChordSymbol, KeySignature, U7};
 
 const NAMES: &str = include_str!("data/chord_names.txt");
 
@@ -27,13 +27,41 @@ fn read(name: &str) -> ChordSymbol {
     format!("{chord}{bass}").parse().unwrap_or_else(|error| panic!("{name}: {error}"))
 }
 
+/// The keys of a line, and the name after them.
+fn sounding(line: &str) -> (Vec<U7>, &str) {
+    let (keys, name) = line.rsplit_once(' ').unwrap();
+    let key = |key: &str| U7::new(key.parse().unwrap()).unwrap();
+    (keys.split(' ').map(key).collect(), name)
+}
+
+/// A key changes how a chord is spelled, never which chord it is. The spelling of each key is tested against music21
+/// in `other_speller.rs`.
+#[test]
+fn in_every_key_they_are_the_same_chords_spelled_for_it() {
+    let keys =
+        (-7..=7).flat_map(|fifths| [false, true].map(|minor| KeySignature::new(fifths, minor)));
+    for key in keys {
+        assert!(key.is_some());
+        for line in NAMES.lines() {
+            let (keys, _) = sounding(line);
+            let (here, plain) = (names(&keys, key), names(&keys, None));
+            assert_eq!(here.len(), plain.len(), "{line}");
+            for (here, plain) in here.into_iter().zip(plain) {
+                assert_eq!(meaning(here), meaning(plain), "{line}");
+                let ChordSymbol::Chord { root, bass, .. } = here else { panic!("no chord") };
+                for name in [Some(root), bass].into_iter().flatten() {
+                    assert_eq!(name, spelled(PitchClass::named(name), key), "{line} in {key:?}");
+                }
+            }
+        }
+    }
+}
+
 #[test]
 fn triads_sevenths_and_ninths_have_the_names_that_music21_gives_them() {
     let (mut first, mut second) = (0, 0);
     for line in NAMES.lines() {
-        let (keys, name) = line.rsplit_once(' ').unwrap();
-        let keys: Vec<U7> =
-            keys.split(' ').map(|key| U7::new(key.parse().unwrap()).unwrap()).collect();
+        let (keys, name) = sounding(line);
         let ours: Vec<Meaning> = names(&keys, None).into_iter().map(meaning).collect();
         let theirs = meaning(read(name));
         match ours.iter().position(|meaning| *meaning == theirs) {
