@@ -8,12 +8,12 @@ pub use arranging::{LayersOf, Op, RampBars, Sections, TempoOf};
 use chaconne_engine::{ByHand, HandStep};
 use chaconne_rig::{In, Out, PortSpec, Replace, TapControl};
 use chaconne_song::Letter;
-use chaconne_time::{Metre, NoteValue, Tempo};
+use chaconne_time::{NoteValue, Tempo};
 use chaconne_tui::Keyboard;
 pub use choices::{BitsOfSample, KeepRounds, LayMode, ListView};
 use clap::{ArgGroup, Args as Group, Parser, Subcommand};
 use std::path::PathBuf;
-use values::{level, loudness, rate, read, read_tempo, section, tail, whole};
+use values::{level, loudness, metres, rate, read, read_tempo, section, tail, whole};
 
 /// Record loops pass by pass, rehearse with them, and export them
 #[derive(Debug, Parser)]
@@ -176,9 +176,10 @@ pub struct New {
     /// quarters in 6/8, 9/8 and 12/8
     #[arg(long, default_value = "120", value_parser = read_tempo)]
     pub tempo: Tempo,
-    /// The metre, e.g. 4/4, 6/8, 7/8
-    #[arg(long, default_value = "4/4", value_parser = read::<Metre>)]
-    pub metre: Metre,
+    /// The metre, e.g. 4/4, 6/8, 7/8; one that changes, e.g. '4/4, 3/4 from 5'; or with a pickup before
+    /// the bars, e.g. 'pickup 1/4, 4/4'
+    #[arg(long, default_value = "4/4", value_parser = metres)]
+    pub metre: String,
     /// The title; without it, the name of the file
     #[arg(long)]
     pub title: Option<String>,

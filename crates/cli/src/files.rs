@@ -25,11 +25,15 @@ const MOST_OFFERED: usize = 3;
 /// Creates an empty song.
 pub fn new(new: &New) -> Result<Ended, Failure> {
     let title = new.title.clone().unwrap_or_else(|| title_of(&new.song));
-    let metre = new.metre.clone().counted();
+    // A pickup comes before the bars that were asked for, and the last one is shorter by it.
+    let bars = new.bars + u32::from(new.metre.trim_start().starts_with("pickup"));
+    let map = MetreMap::of_written(bars, &new.metre, Metre::counted)
+        .map_err(|error| error.to_string())?;
+    let metre = map.first();
     // The number counts what the metre counts, such as dotted quarters.
     let tempo = Tempo::of_milli_beats(new.tempo.milli_bpm().into(), metre.tempo_unit())
         .map_err(|error| error.to_string())?;
-    let song = empty_song(&title, new.bars, metre, tempo)?;
+    let song = Song::new(&title, Section::new(Letter::A, map, tempo));
     create(&new.song, &song, new.overwrite)?;
     Ok(Ended::Ok)
 }
@@ -183,7 +187,7 @@ mod tests {
     const YES: Overwrite = Overwrite { replace: true };
 
     fn new_at(song: &Path, overwrite: Overwrite) -> Result<Ended, Failure> {
-        let (bars, tempo, metre) = (4, Tempo::DEFAULT, Metre::common());
+        let (bars, tempo, metre) = (4, Tempo::DEFAULT, "4/4".to_string());
         new(&New { song: song.into(), bars, tempo, metre, title: None, overwrite })
     }
 
@@ -276,5 +280,18 @@ mod tests {
         let longer = "No file bluse in a.ron: this is a new song; did you mean blues in a.ron?";
         assert_eq!(about("bluse in a.ron"), longer);
         assert_eq!(about("march.ron"), "No file march.ron: this is a new song.");
+    }
+
+    #[test]
+    fn a_pickup_comes_before_the_bars_of_a_new_song() {
+        let folder = tempfile::tempdir().unwrap();
+        let song = folder.path().join("pickup.ron");
+        let (tempo, metre) = (Tempo::DEFAULT, "pickup 1/4, 4/4".to_string());
+        let asked = New { song: song.clone(), bars: 4, tempo, metre, title: None, overwrite: NO };
+        new(&asked).unwrap();
+        let made = load(&song).unwrap().sections[0].metre.clone();
+        assert_eq!((made.length().0, made.written().as_str()), (16 * 960, "pickup 1/4, 4/4"));
+        let wrong = New { metre: "pickup 4/4, 4/4".into(), overwrite: YES, ..asked };
+        assert!(new(&wrong).is_err());
     }
 }

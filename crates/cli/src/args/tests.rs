@@ -25,7 +25,7 @@ fn the_arguments_are_consistent_and_every_command_has_an_example() {
 #[test]
 fn a_new_song_is_four_bars_of_common_time_at_120_by_default() {
     let Ok(Job::New(new)) = parse("new a.ron") else { panic!() };
-    assert_eq!((new.bars, new.tempo, new.metre), (4, Tempo::DEFAULT, Metre::common()));
+    assert_eq!((new.bars, new.tempo, new.metre), (4, Tempo::DEFAULT, "4/4".into()));
     let Ok(Job::New(new)) = parse("new a.ron --bars 999 --tempo 93.7 --metre 7/8") else {
         panic!()
     };

@@ -4,9 +4,16 @@
 
 use super::RampBars;
 use chaconne_song::Letter;
-use chaconne_time::{Ns, Tempo};
+use chaconne_time::{Metre, MetreMap, Ns, Tempo};
 use std::fmt::Display;
 use std::str::FromStr;
+
+/// Metres as they are typed; the bars that they are for come later.
+pub fn metres(text: &str) -> Result<String, String> {
+    let most = MetreMap::MAX_BARS;
+    MetreMap::of_written(most, text, Metre::counted).map_err(|error| error.to_string())?;
+    Ok(text.to_string())
+}
 
 /// Reads a whole number from `least` to `most`; the error names these limits.
 pub(super) fn whole<T: TryFrom<u64>>(

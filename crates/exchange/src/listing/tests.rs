@@ -110,8 +110,10 @@ proptest! {
     }
 }
 
-/// A line of a listing: where it is, whose, and its note with the words before and after it.
-fn parsed(line: &str) -> (String, Option<(String, i32)>, String) {
+/// A line of a listing: where it is and whose; the name and the number of its note; the words after it.
+type Line = (String, Option<(String, i32)>, String);
+
+fn parsed(line: &str) -> Line {
     let (before, after) = match line.split_once(" note ") {
         Some((before, after)) => (before, after),
         None => return (line.to_string(), None, String::new()),
@@ -151,7 +153,7 @@ proptest! {
         for section in &mut higher.sections {
             Arc::make_mut(section).transpose = Transpose::new(more).unwrap();
         }
-        let lines = |song: &Song| -> Vec<(String, Option<(String, i32)>, String)> {
+        let lines = |song: &Song| -> Vec<Line> {
             let route = Route::form(song).unwrap();
             let text = listing(song, &route, View::Corrected).unwrap();
             let mut lines: Vec<_> = text.lines().map(parsed).collect();
