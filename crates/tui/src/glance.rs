@@ -159,6 +159,18 @@ mod tests {
     }
 
     #[test]
+    fn a_chord_that_is_held_or_let_go_is_seen() {
+        let mut bench = Bench::new(four_parts());
+        let glance = |bench: &Bench| Glance::new(&bench.state(), true, SIXTEENTH);
+        let none = glance(&bench);
+        bench.strike(&[60, 64, 67], true);
+        let held = glance(&bench);
+        bench.strike(&[60, 64, 67], false);
+        let let_go = glance(&bench);
+        assert!(none != held && held != let_go && let_go != none);
+    }
+
+    #[test]
     fn a_calm_glance_changes_only_with_the_bar() {
         let mut bench = Bench::new(four_parts());
         bench.command(Command::Play);

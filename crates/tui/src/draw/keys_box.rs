@@ -31,7 +31,13 @@ pub fn draw(pen: &mut Pen, sight: &Sight, open: &KeysBox) -> Option<Position> {
     let harmony = harmony(&sight.state.status);
     let room = WIDTH.min(pen.width() - 4);
     let layout = Layout::of(room, pen.height());
-    let said = sight.screen.keymap.fill_in(Scene::KeysBox, &open.sentence(harmony));
+    let notice = &sight.screen.notice;
+    // The box lies over the row of messages.
+    let said = match notice.text.is_empty() {
+        true => sight.screen.keymap.fill_in(Scene::KeysBox, &open.sentence(harmony)),
+        false => notice.text.clone(),
+    };
+    let style = if notice.wrong { pen.palette.alarm() } else { pen.palette.faint() };
     let lines = text::wrap(&said, room.into());
     let words = if layout == Layout::None || room >= WIDTH { 2 } else { 3 };
     let name = sight.state.status.song.track(open.track).map_or("", |track| track.name.as_str());
@@ -46,7 +52,7 @@ pub fn draw(pen: &mut Pen, sight: &Sight, open: &KeysBox) -> Option<Position> {
     }
     let top = y + SETTINGS + layout.rows();
     for (row, line) in (top..top + words).zip(&lines) {
-        pen.put_in(x, row, room, line, pen.palette.faint());
+        pen.put_in(x, row, room, line, style);
     }
     focus
 }

@@ -34,6 +34,20 @@ fn what_keys_play_is_drawn_on_every_size() {
     insta::assert_snapshot!("keys_chords_40x10", stage.text(40, 10));
 }
 
+#[test]
+fn a_refusal_is_read_in_the_box_over_the_row_of_messages() {
+    let mut stage = stage();
+    open(&mut stage);
+    stage.type_text("c");
+    for (width, height) in [(80, 24), (40, 10)] {
+        let text = stage.text(width, height).replace(['│', '\n'], " ");
+        let words: Vec<&str> = text.split_whitespace().collect();
+        assert!(words.join(" ").contains("There is no chord to pick up: play one first"), "{text}");
+    }
+    stage.press([Key::new(Code::Down)]);
+    assert!(!stage.text(80, 24).contains("There is no chord"));
+}
+
 /// Sets what the keys play, so many steps after notes, and closes the box.
 fn set(stage: &mut Stage, steps: usize) {
     open(stage);
