@@ -52,7 +52,10 @@ impl Cycles {
         let whole = Span::new(stay.entry.at, stay.entry.until);
         let plain = Cycles { origin: stay.entry.at, length, starts: whole, floor: stay.floor };
         let Some(since) = since else { return plain };
-        let starts = Span::new(whole.from.max(since.from), whole.to.min(since.until));
+        // The round in which the pass was recorded may have been cut short by a jump since.
+        let is_later = stay.entry.at > since.entry && since.from < Tick::MAX;
+        let from = if is_later { whole.from } else { whole.from.max(since.from) };
+        let starts = Span::new(from, whole.to.min(since.until));
         // The origin applies only to the stay in which the pass was recorded.
         match since.origin.filter(|_| since.entry == stay.entry.at) {
             Some(origin) => Cycles { origin, starts, floor: plain.floor.max(since.from), ..plain },

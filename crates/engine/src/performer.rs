@@ -529,18 +529,31 @@ impl Performer {
     /// The messages that set up the instrument of a track, without what the section that plays moves or
     /// sets: another of its tracks may be on the channel.
     pub fn setup(&self, track: &Track, playing: Option<Letter>) -> Vec<(PortIx, crate::Message)> {
+        let settings = self.free_settings(track, playing).into_iter();
+        let sends = |(knob, value): (Knob, U7)| {
+            moves(knob.channel, knob.control, value.into()).map(move |message| (knob.port, message))
+        };
+        settings.flat_map(sends).collect()
+    }
+
+    /// Those messages are sent at a tick: another track on the channel may have other settings, and has to send
+    /// them again where it plays next.
+    pub fn was_set_up(&mut self, at: Tick, track: &Track, playing: Option<Letter>) {
+        for (knob, value) in self.free_settings(track, playing) {
+            self.sent.correct(at, knob, value.into());
+        }
+    }
+
+    /// The settings of a track that the section that plays neither moves nor sets.
+    fn free_settings(&self, track: &Track, playing: Option<Letter>) -> Vec<(Knob, U7)> {
         let port = self.planner.port_of(track);
         let Some(channel) = track.channel else { return Vec::new() };
         let compiled = playing.and_then(|letter| self.compiled.get(&letter));
-        let is_free = |control: Control| {
-            let knob = Knob { port, channel, control };
-            compiled.is_none_or(|compiled| !compiled.knobs.contains_key(&knob))
-        };
-        controls::settings(track)
-            .filter(|&(control, _)| is_free(control))
-            .flat_map(|(control, value)| moves(channel, control, value.into()))
-            .map(|message| (port, message))
-            .collect()
+        let is_free =
+            |knob: &Knob| compiled.is_none_or(|compiled| !compiled.knobs.contains_key(knob));
+        let settings = controls::settings(track);
+        let knobs = settings.map(|(control, value)| (Knob { port, channel, control }, value));
+        knobs.filter(|(knob, _)| is_free(knob)).collect()
     }
 
     /// The messages that change the program of a track: its bank, and the program.

@@ -130,3 +130,47 @@ fn new_bars_in_the_count_in_leave_no_empty_stay() {
     assert_eq!(stays.collect::<Vec<_>>(), [(Tick::ZERO, Tick::MAX)]);
     b.command(Command::Stop);
 }
+
+/// Two tracks share a channel. A level of the one that is set while neither plays goes out at once; where the other
+/// plays, its own level is sent again.
+#[test]
+fn a_level_set_where_nothing_plays_does_not_stay_for_a_track_on_the_same_channel() {
+    let mut song = with_note(0, 300);
+    let second = add_section(&mut song, "B");
+    let keys = Arc::make_mut(&mut song.tracks[0]);
+    keys.levels.volume = Some(U7::low_bits(90));
+    let mut bass = chaconne_song::Track::clone(keys);
+    bass.id = TrackId(2);
+    bass.levels.volume = None;
+    song.tracks.push(Arc::new(bass));
+    let mut b = Bench::new(song);
+    b.command(Command::Play);
+    b.to(100);
+    b.command(Command::Jump(second, When::Seam));
+    b.to(BAR + 200);
+    b.command(Command::StepVolume(TrackId(2), -32));
+    b.to(BAR + 2000);
+    b.command(Command::Jump(Letter::A, When::Seam));
+    b.to(2 * BAR + 100);
+    assert_eq!(b.heard(BAR, 2 * BAR + 100), "4040c7=68 7680c7=90 7680+60");
+    b.command(Command::Stop);
+    b.check_wire();
+}
+
+/// A jump leaves the section before the round in which a pass was recorded is over, and comes back before that
+/// tick: the pass sounds from the return on.
+#[test]
+fn a_pass_sounds_where_its_section_is_entered_again_before_its_round_would_have_ended() {
+    let mut b = Bench::new(song(4, 1));
+    b.command(Command::Record(true));
+    b.press(100, 60);
+    b.lift(400, 60);
+    b.to(2000);
+    b.command(Command::Record(false));
+    b.to(3000);
+    b.command(Command::Jump(Letter::A, When::Bar));
+    b.to(BAR + 1000);
+    assert_eq!(b.heard(401, BAR + 1000), "3940+60 4240-60");
+    b.command(Command::Stop);
+    b.check_wire();
+}

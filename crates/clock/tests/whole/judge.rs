@@ -97,6 +97,11 @@ fn is_on(port: PortIx, bytes: &[u8], key: Place) -> bool {
     matches!(kind(bytes), Kind::On((channel, number)) if (port, channel, number) == key)
 }
 
+/// Whether a message is of a pedal, a wheel or the bend, which have a rest (MMA RP-015).
+fn has_rest(bytes: &[u8]) -> bool {
+    bytes[0] & 0xF0 == 0xE0 || bytes[0] & 0xF0 == 0xB0 && [1, 64].contains(&bytes[1])
+}
+
 /// A controller's message; `None` if it brings a pedal, a wheel or the bend to rest (MMA RP-015).
 fn unless_at_rest(bytes: &[u8]) -> Option<&[u8]> {
     let rests = match bytes[0] & 0xF0 {
@@ -155,8 +160,12 @@ pub struct Judge {
     taken: Option<Tick>,
     /// The controllers that the player moves: since when, and until when the song leaves them alone.
     touched: BTreeMap<Place, Span>,
+    /// All controllers that the player has moved. One that no song uses stays where the player left it.
+    played: BTreeSet<Place>,
     /// Keys that a jump has struck later than `perform`, which knows every entry from the start.
     late: BTreeSet<Place>,
+    /// Where the last live change of section that was counted has come.
+    jumped: Tick,
     pub judged: Judged,
 }
 
@@ -169,6 +178,11 @@ pub struct Judged {
     pub moves: u64,
     /// Eras.
     pub eras: u64,
+    /// Live changes of section that have come.
+    pub jumps: u64,
+    /// Those after which every controller was checked, and how many controllers.
+    pub checked: u64,
+    pub controllers: u64,
     /// Eras that began where keys changed.
     pub turns: u64,
     /// Presses in runs whose music begins elsewhere than at the top.
@@ -192,7 +206,9 @@ impl Judge {
             unsure: Tick::MIN,
             taken: None,
             touched: BTreeMap::new(),
+            played: BTreeSet::new(),
             late: BTreeSet::new(),
+            jumped: Tick::MIN,
             judged: Judged::default(),
         }
     }
@@ -223,6 +239,7 @@ impl Judge {
     /// The player moves a controller. Until the end of the span, the song may not move it.
     pub fn touch(&mut self, port: PortIx, bytes: &[u8], span: Span) {
         if let Kind::Move(knob) = kind(bytes) {
+            self.played.insert((port, knob.0, knob.1));
             let held = self.touched.entry((port, knob.0, knob.1)).or_insert(span);
             let goes_on = span.from < held.to;
             *held = if goes_on { Span::new(held.from, span.to) } else { span };
@@ -243,10 +260,12 @@ impl Judge {
             let end = |at| self.judged_until(at + Tick(1), self.recording, cause);
             self.finish(tick.map_or(Tick::MAX, end));
             self.last_pulse = None;
+            self.jumped = Tick::MIN;
             self.revision = status.revision;
             return;
         }
         let here = tick.unwrap_or(status.at) + Tick(1);
+        self.count_jumps(stand, status.at);
         let goes_elsewhere = self.goes_elsewhere(stand, &status);
         if goes_elsewhere {
             self.move_seam(stand, &status, here - Tick(1));
@@ -295,6 +314,15 @@ impl Judge {
         self.recording = status.recording;
         self.skip_recording(&status);
         self.check_tempo(&status);
+    }
+
+    /// Counts the live changes of section that have come since the last look.
+    fn count_jumps(&mut self, stand: &Stand, at: Tick) {
+        let came = stand.engine.entries().windows(2).rev();
+        let came = came.filter(|pair| pair[0].cut && pair[1].at <= at).map(|pair| pair[1].at);
+        let came: Vec<Tick> = came.take_while(|&came| came > self.jumped).collect();
+        self.judged.jumps += came.len() as u64;
+        self.jumped = came.first().map_or(self.jumped, |&last| last);
     }
 
     /// Ends the era where keys have changed since the last look, and begins another there.
@@ -507,7 +535,7 @@ impl Judge {
             // Notes that it cuts end at the first tick.
             ticks.entry(span.from).or_default();
         } else if !era.turned && !covered(span.from) {
-            self.check_held(&held, &ours, span.from);
+            self.check_held(era, &held, &ours, span.from);
         }
         let mut doubt: BTreeSet<Place> = self.wire.down.union(&ours.down).copied().collect();
         for (at, moment) in ticks {
@@ -520,14 +548,57 @@ impl Judge {
                     moment.heard.iter().any(|(port, bytes)| is_on(*port, bytes, **key))
                 };
                 let still = held.intersection(&self.wire.down).filter(|key| !struck(key));
-                self.check_held(&still.copied().collect(), &ours, at);
+                self.check_held(era, &still.copied().collect(), &ours, at);
             }
+        }
+        let skips = |at: Tick| era.skipped.iter().any(|span| span.contains(at)) || covered(at);
+        if span.from < to && !skips(to - Tick(1)) {
+            // What a command has sent at once belongs to the song after it.
+            let prompt =
+                lines.iter().filter(|line| line.prompt).map(|line| (line.port, &line.bytes));
+            let set = prompt.filter_map(|(port, bytes)| match kind(bytes) {
+                Kind::Move(knob) => Some((port, knob.0, knob.1)),
+                _ => None,
+            });
+            self.check_controllers(era, to, &set.collect());
         }
     }
 
+    /// Checks every controller after the last live change of section in the era: it is where a performance that
+    /// begins there has it, and at rest if nothing there moves or sets it. `set` are those set by a command.
+    fn check_controllers(&mut self, era: &Era, to: Tick, set: &BTreeSet<Place>) {
+        let entered = era.entries.windows(2).rposition(|pair| {
+            pair[0].cut && era.from <= pair[1].at && pair[1].at < to && self.run_start < pair[1].at
+        });
+        let Some(entered) = entered else { return };
+        let (at, model) = (era.entries[entered + 1].at, since(era, entered + 1, to));
+        let by_others = |knob: &Place| self.played.contains(knob) || set.contains(knob);
+        let knobs = self.wire.values.keys().chain(model.values.keys());
+        let knobs: BTreeSet<Place> = knobs.filter(|knob| !by_others(knob)).copied().collect();
+        for knob in knobs {
+            // Where nothing moves or sets it, what has no rest stays where it is.
+            let rests = self.wire.values.get(&knob).is_some_and(|bytes| has_rest(bytes));
+            if rests || model.values.contains_key(&knob) {
+                let is = self.wire.value(&knob);
+                assert_eq!(is, model.value(&knob), "{knob:?} after a jump to {}", at.0);
+                self.judged.controllers += 1;
+            }
+        }
+        self.judged.checked += 1;
+    }
+
     /// Checks that each key that continues to sound also sounds in the song.
-    fn check_held(&self, held: &BTreeSet<Place>, ours: &Wire, at: Tick) {
-        let hangs = held.difference(&ours.down).find(|key| !self.late.contains(key));
+    fn check_held(&self, era: &Era, held: &BTreeSet<Place>, ours: &Wire, at: Tick) {
+        let hangs: BTreeSet<Place> =
+            held.difference(&ours.down).filter(|key| !self.late.contains(key)).copied().collect();
+        if hangs.is_empty() {
+            return;
+        }
+        // A note that an edit has made an early one of the section sounds from the jump on, too.
+        let place = here(&era.entries, at - Tick(1));
+        let entered = place > 0 && era.entries[place - 1].cut;
+        let model = if entered { since(era, place, at) } else { Wire::default() };
+        let hangs = hangs.difference(&model.down).next();
         assert_eq!(hangs, None, "a key is still down at {}, where the song has it silent", at.0);
     }
 
@@ -675,6 +746,18 @@ fn set_everywhere(song: &mut Song, track: TrackId) {
 
 fn length(song: &Song, letter: Letter) -> Tick {
     song.section(letter).map_or(Tick(1), |section| section.length())
+}
+
+/// What a performance that begins with an entry of the era has sent before a tick.
+fn since(era: &Era, entered: usize, to: Tick) -> Wire {
+    let route = Route { entries: era.entries[entered..].to_vec() };
+    let span = Span::new(route.span().from, to);
+    let said = perform(&era.song, &route, span, View::Corrected);
+    let mut wire = Wire::default();
+    for event in said.events.iter().filter(|event| event.at < to) {
+        wire.take(port_of(&said.ports, event.port), &bytes(event));
+    }
+    wire
 }
 
 /// The next seam of the section that is playing.

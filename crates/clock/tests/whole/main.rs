@@ -324,14 +324,17 @@ fn a_day_of_playing_and_editing_always_matches_perform_and_ends_in_silence() {
     assert!(judged.eras > 5_000 && judged.presses > 40_000 && judged.moves > 1000, "{judged:?}");
 }
 
-/// Half of what the player does here is to lead the form: jumps, stays, back, last time.
+/// Twenty-six songs are jumped in while they are edited, and their keys change; what sounds, where every controller is
+/// after a jump, and the silence at the end are judged (`Judge::check_controllers`, `Stand::end`).
 #[test]
 fn ten_thousand_live_jumps_while_the_song_is_edited_match_perform_along_the_route_taken() {
-    let songs = sequence(songs::song()).filter(|song| song.passes.len() > 3).take(20);
-    let mut deeds = sequence((0i64..700, prop_oneof![3 => jump(), 1 => any_action()]));
+    let songs = sequence(songs::song()).filter(|song| song.passes.len() > 3).take(26);
+    let action = prop_oneof![12 => jump(), 4 => any_action(), 1 => key_change()];
+    let mut deeds = sequence((0i64..700, action));
+    let (mut jumps, mut checked, mut edited, mut controllers) = (0, 0, 0, 0);
     for song in songs {
         let mut session = Session::new(song, 20 * MS);
-        for (wait, action) in deeds.by_ref().take(1334) {
+        for (wait, action) in deeds.by_ref().take(1400) {
             session.wait(wait * MS);
             session.act(&action);
             if session.stand.engine.tick_at(session.stand.now).is_none() {
@@ -339,7 +342,13 @@ fn ten_thousand_live_jumps_while_the_song_is_edited_match_perform_along_the_rout
                 session.act(&PlayerAction::Play);
             }
         }
+        edited += session.stand.engine.revision();
         let judged = session.end();
-        assert!(judged.eras > 700, "{judged:?}");
+        jumps += judged.jumps;
+        checked += judged.checked;
+        controllers += judged.controllers;
     }
+    let counts =
+        format!("{jumps} jumps, {checked} checked, {controllers} controllers, {edited} edits");
+    assert!(jumps > 10_000 && checked > 4000 && controllers > 12_000 && edited > 2000, "{counts}");
 }

@@ -57,6 +57,9 @@ impl Engine {
     }
 
     fn set_up(&mut self, track: &Track, playing: Option<Letter>) {
+        if let Some(at) = self.tick_at(self.latest) {
+            self.performer.was_set_up(at, track, playing);
+        }
         for (port, message) in self.performer.setup(track, playing) {
             self.orders.push_back(Order::Now { port, message });
         }
