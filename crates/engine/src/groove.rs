@@ -62,13 +62,20 @@ pub fn take_groove<'p>(
 /// The step of a groove at a point of the grid.
 fn step_of(place: Tick, grid: Tick, bars: u32, metre: &MetreMap) -> StepAt {
     let bar = metre.bar_at(place);
-    let into = (place - metre.bar_start(bar)).0;
-    StepAt { bar: bar_of(bar, bars), step: (into / grid.0) as u32 + 1 }
+    let into = (place - metre.whole_bar_start(bar)).0;
+    StepAt { bar: groove_bar(bar, bars, metre), step: (into / grid.0) as u32 + 1 }
 }
 
-/// The bar of a groove that is given to a bar of a section.
-fn bar_of(bar: i64, bars: u32) -> u32 {
-    (bar - 1).rem_euclid(i64::from(bars.max(1))) as u32 + 1
+/// Which bar of a groove of so many bars, from 1, is given to a bar of a section. The first bar after a pickup is
+/// given the first.
+pub fn groove_bar(bar: i64, bars: u32, metre: &MetreMap) -> u32 {
+    let first = 1 + i64::from(metre.pickup().is_some());
+    (bar - first).rem_euclid(i64::from(bars.max(1))) as u32 + 1
+}
+
+/// The first bar of a section, a pickup aside, to which a bar of a groove, from 1, is given.
+pub fn bar_given(bar: u32, metre: &MetreMap) -> i64 {
+    i64::from(bar) + i64::from(metre.pickup().is_some())
 }
 
 /// How a step leans, given what spoke for it in each bar; the mean velocity is `sum` over `count`.
@@ -155,24 +162,22 @@ fn step_after(groove: &Groove, at: Tick, metre: &MetreMap) -> Option<(Tick, Tick
     })
 }
 
-/// The steps of a groove in a bar: where each is, and how late. A short bar has the first of them.
+/// The steps of a groove in a bar: where each is, and how late. A short bar has the first of them, a pickup the
+/// last.
 fn steps_in(
     groove: &Groove,
     bar: i64,
     metre: &MetreMap,
 ) -> impl DoubleEndedIterator<Item = (Tick, Tick)> {
-    let (start, end) = (metre.bar_start(bar), metre.bar_start(bar + 1));
-    let of = bar_of(bar, groove.bars);
+    let (start, end, whole) =
+        (metre.bar_start(bar), metre.bar_start(bar + 1), metre.whole_bar_start(bar));
+    let of = groove_bar(bar, groove.bars, metre);
     let grid = groove.grid.ticks();
-    let last = ((end - start).0 + grid.0 - 1) / grid.0;
-    let (low, high) = (
-        StepAt { bar: of, step: 1 },
-        StepAt { bar: of, step: last.clamp(1, u32::MAX.into()) as u32 },
-    );
-    groove
-        .steps
-        .range(low..=high)
-        .map(move |(at, lean)| (start + grid * i64::from(at.step - 1), lean.timing))
+    let last = ((end - whole).0 + grid.0 - 1) / grid.0;
+    let step = |step: i64| StepAt { bar: of, step: step.clamp(1, u32::MAX.into()) as u32 };
+    let all = groove.steps.range(step(1)..=step(last));
+    let placed = all.map(move |(at, lean)| (whole + grid * i64::from(at.step - 1), lean.timing));
+    placed.filter(move |(place, _)| *place >= start)
 }
 
 #[cfg(test)]

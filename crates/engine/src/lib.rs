@@ -61,7 +61,7 @@ pub use curves::{Curves, rest_of};
 pub use duration::fit_tempo;
 pub use engine::{ClickSound, Config, Engine, Ground, Input, LiveTarget, Refused};
 pub use feel::{Felt, felt, half_step, quantise_words};
-pub use groove::{HowToTake, groove_loudness, groove_timing, take_groove};
+pub use groove::{HowToTake, bar_given, groove_bar, groove_loudness, groove_timing, take_groove};
 pub use hand::{ByHand, HandStep};
 pub use heard::is_heard;
 pub use key_change::{KeyOf, NewKey};

@@ -6,6 +6,7 @@
 //!   1.1.0         +12     +5.4       6            |*         112 %       9  ###########
 //! ```
 
+use chaconne_engine::bar_given;
 use chaconne_song::{GivenGroove, GivenTo, Groove, Lean, Section, Song, StepAt};
 use chaconne_time::Tick;
 use std::fmt::Write;
@@ -68,8 +69,8 @@ fn row(section: &Section, groove: &Groove, at: StepAt, lean: &Lean) -> String {
 
 /// Where a step is in the section, or its number if no bar there is so long.
 fn place(section: &Section, groove: &Groove, StepAt { bar, step }: StepAt) -> String {
-    let (start, end) =
-        (section.metre.bar_start(i64::from(bar)), section.metre.bar_start(i64::from(bar) + 1));
+    let given = bar_given(bar, &section.metre);
+    let (start, end) = (section.metre.bar_start(given), section.metre.bar_start(given + 1));
     let at = start + groove.grid.ticks() * i64::from(step - 1);
     if at < end { section.metre.place(at).to_string() } else { format!("{bar}, step {step}") }
 }

@@ -21,11 +21,22 @@ impl MetreMap {
         is_one.then_some(first)
     }
 
+    /// Whether a bar is a pickup.
+    pub fn is_pickup(&self, bar: i64) -> bool {
+        (bar - 1).rem_euclid(i64::from(self.bars())) == 0 && self.pickup().is_some()
+    }
+
     /// The metre in which a count-in to a bar is counted: that of the bar, or of the next one if it is a pickup.
     pub fn counted_metre(&self, bar: i64) -> &Metre {
-        let is_pickup =
-            (bar - 1).rem_euclid(i64::from(self.bars())) == 0 && self.pickup().is_some();
-        self.metre_of(if is_pickup { bar + 1 } else { bar })
+        self.metre_of(if self.is_pickup(bar) { bar + 1 } else { bar })
+    }
+
+    /// Where a bar begins, or would begin if it were whole: a pickup is the end of a bar.
+    pub fn whole_bar_start(&self, bar: i64) -> Tick {
+        match self.is_pickup(bar) {
+            true => self.bar_start(bar + 1) - self.metre_of(bar + 1).bar(),
+            false => self.bar_start(bar),
+        }
     }
 
     /// How long a count-in of so many bars to a bar is. One to a pickup is shorter by it: the pickup completes

@@ -5,7 +5,7 @@
 
 use crate::numbers::decimal;
 use crate::text::plural;
-use chaconne_engine::{groove_loudness, groove_timing};
+use chaconne_engine::{bar_given, groove_loudness, groove_timing};
 use chaconne_song::{GivenGroove, Groove, Lean, Section, Song, StepAt};
 use chaconne_time::{TICKS_PER_QUARTER, Tick};
 
@@ -136,9 +136,10 @@ impl Shown<'_> {
     }
 }
 
-/// The first tick of a bar, and the one after its last.
+/// The first tick of the bar to which one of a groove is given, and the one after its last.
 fn bounds(section: &Section, bar: u32) -> (Tick, Tick) {
-    (section.metre.bar_start(bar.into()), section.metre.bar_start(i64::from(bar) + 1))
+    let bar = bar_given(bar, &section.metre);
+    (section.metre.bar_start(bar), section.metre.bar_start(bar + 1))
 }
 
 /// A time in ticks as microseconds of the tempo at a tick of a section, rounded half up.

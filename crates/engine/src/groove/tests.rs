@@ -137,6 +137,39 @@ fn a_groove_counts_from_the_start_of_each_bar_and_repeats_after_its_own() {
 }
 
 #[test]
+fn a_pickup_has_the_last_steps_of_a_bar_and_the_bar_after_it_the_first() {
+    // A beat, two bars of four, and one of three.
+    let metre = MetreMap::of_written(4, "pickup 1/4, 4/4", |metre| metre).unwrap();
+    let groove = groove(2, &[(1, 1, 7, 110), (1, 13, 40, 90), (2, 1, -7, 80), (2, 13, -40, 70)]);
+    let given = GivenGroove::whole(GrooveId(9));
+    let of = |ticks| {
+        let loudness = groove_loudness(&groove, &given, Tick(ticks), &metre) / 100;
+        (groove_timing(&groove, &given, Tick(ticks), &metre).0, loudness)
+    };
+    let bars = [960, 960 + BAR, 960 + 2 * BAR];
+    assert_eq!(bars.map(of), [(7, 110), (-7, 80), (7, 110)]);
+    assert_eq!([960 + 2880, 960 + BAR + 2880].map(of), [(40, 90), (-40, 70)]);
+    // The pickup, in the first round and in the next.
+    assert_eq!([0, 960 + 2 * BAR + 2880].map(of), [(-40, 70), (-40, 70)]);
+    // What is taken where the pickup begins is given there again.
+    let part = pass(&[(15, 100), (960 + 240 - 30, 50)]);
+    let taken = take_groove([&part], how(1), &metre).unwrap();
+    let steps: Vec<_> = taken.steps.iter().map(|(at, lean)| (at.step, lean.timing.0)).collect();
+    assert_eq!(steps, [(2, -30), (13, 15)]);
+    assert_eq!(groove_timing(&taken, &given, Tick(0), &metre), Tick(15));
+}
+
+#[test]
+fn a_pickup_shorter_than_a_step_has_none() {
+    let metre = MetreMap::of_written(3, "pickup 1/32, 4/4", |metre| metre).unwrap();
+    let groove = groove(1, &[(1, 1, 7, 110), (1, 16, 40, 90)]);
+    let given = GivenGroove::whole(GrooveId(9));
+    assert_eq!(groove_timing(&groove, &given, Tick(120), &metre), Tick(7));
+    // Halfway from the last step of the last bar to the first after the pickup: 23.5, rounded half up.
+    assert_eq!(groove_timing(&groove, &given, Tick(0), &metre), Tick(24));
+}
+
+#[test]
 fn a_groove_without_steps_changes_nothing() {
     let (empty, given) = (groove(1, &[]), GivenGroove::whole(GrooveId(9)));
     let late = groove(1, &[(1, 100, 50, 10)]);

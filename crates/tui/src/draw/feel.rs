@@ -152,7 +152,7 @@ fn curve(pen: &mut Pen, sight: &Sight, pick: &FeelPick, at: (u16, u16, usize), r
     let section = status.song.section(status.section);
     let (Some(groove), Some(section)) = (status.song.groove(given.groove), section) else { return };
     let room = groove_curve::columns(at.2);
-    let bar = groove_curve::bar_now(status, groove);
+    let bar = groove_curve::bar_now(status, groove, section);
     let curve = GrooveCurve::new(groove, &given, section, bar, room);
     groove_curve::draw(pen, &curve, (at.0, at.1), rows);
 }

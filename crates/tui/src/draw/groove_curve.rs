@@ -6,8 +6,8 @@
 
 use super::Pen;
 use crate::groove_curve::{CurveColumn, GrooveCurve};
-use chaconne_engine::Status;
-use chaconne_song::Groove;
+use chaconne_engine::{Status, Transport, groove_bar};
+use chaconne_song::{Groove, Section};
 use ratatui::style::Style;
 
 /// The fewest rows that say something, and the most that say more.
@@ -33,10 +33,12 @@ pub fn columns(room: usize) -> u16 {
     (room as u16).saturating_sub(LEFT)
 }
 
-/// The bar of a groove that plays now, or the first.
-pub fn bar_now(status: &Status, groove: &Groove) -> u32 {
-    let bar = u32::try_from(status.place.bar - 1).unwrap_or(0);
-    bar % groove.bars.max(1) + 1
+/// The bar of a groove that is given to the bar of a section which plays now; before the music, the first.
+pub fn bar_now(status: &Status, groove: &Groove, section: &Section) -> u32 {
+    match status.transport {
+        Transport::Rolling => groove_bar(status.place.bar, groove.bars, &section.metre),
+        _ => 1,
+    }
 }
 
 /// How the rows are shared out.

@@ -4,7 +4,7 @@ use super::*;
 use crate::testing::{empty_song, groove, pass};
 use chaconne_engine::{Message, Route, View, Wire, perform};
 use chaconne_song::{GrooveId, Letter, Song, Track, TrackId};
-use chaconne_time::{NoteKind, NoteValue, Span};
+use chaconne_time::{MetreMap, NoteKind, NoteValue, Span};
 use proptest::prelude::*;
 use std::sync::Arc;
 
@@ -56,6 +56,19 @@ fn the_beats_are_where_the_metre_has_them() {
     // The last step is half as long, and the beats of 7/32 are half of a step.
     let (columns, seven) = beats("7/32", 8);
     assert_eq!((columns, seven), (7, vec![(0, 1), (1, 2), (2, 3), (3, 4), (4, 5), (5, 6), (6, 7)]));
+}
+
+#[test]
+fn after_a_pickup_the_first_bar_of_the_groove_is_the_first_whole_one() {
+    let metre = MetreMap::of_written(4, "pickup 1/4, 4/4", |metre| metre).unwrap();
+    let section = Section { metre, ..Section::clone(&section("4/4")) };
+    let (groove, whole) = sixteenths(&[(1, 48, 100), (16, -48, 80)]);
+    let curve = GrooveCurve::new(&groove, &whole, &section, 1, 16);
+    let shown = |at: usize| (curve.columns[at].late, curve.columns[at].loudness);
+    assert_eq!(
+        (curve.columns.len(), shown(0), shown(15)),
+        (16, (25_000, Some(100)), (-25_000, Some(80)))
+    );
 }
 
 #[test]
