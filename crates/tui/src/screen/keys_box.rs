@@ -195,8 +195,11 @@ fn plays_sentence(plays: KeysPlay, harmony: Harmony) -> String {
         Some(key) => key.to_string(),
         None => "C major".to_string(),
     };
-    let without =
-        if harmony.key.is_none() { " The song has no key yet: {edit-song} sets it." } else { "" };
+    let without = if harmony.key.is_none() {
+        " The song has no key yet: outside this box {edit-song} sets it."
+    } else {
+        ""
+    };
     match plays {
         KeysPlay::Notes => "Every key plays its own note.".to_string(),
         KeysPlay::Scale => format!("Every key plays the nearest note of {key}.{without}"),

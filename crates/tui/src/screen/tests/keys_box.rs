@@ -248,3 +248,13 @@ fn what_people_say_who_do_not_play_keys_finds_the_box() {
         assert_eq!(first, Some(Action::SetKeys), "{typed}: {all:?}");
     }
 }
+
+#[test]
+fn without_a_key_the_box_says_which_is_meant_and_how_to_set_it() {
+    let mut player = player();
+    player.press([RIGHT]);
+    let sentence = open(&player).unwrap().sentence(chaconne_harmony::Harmony::default());
+    let said = player.screen.keymap.fill_in(Scene::KeysBox, &sentence);
+    let without = "Every key plays the nearest note of C major. The song has no key yet: outside this box E sets it.";
+    assert_eq!(said, without);
+}
