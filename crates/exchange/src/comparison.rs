@@ -6,7 +6,7 @@
 
 mod settings;
 
-use crate::listing::event_words;
+use crate::listing::{Keys, event_words};
 use crate::pairs::pairs;
 use chaconne_engine::{Route, View, Walk, perform};
 use chaconne_song::{Letter, Song, TrackId};
@@ -76,8 +76,10 @@ fn bars_of(song: &Song, letter: Letter) -> BTreeMap<TrackId, Bars> {
     let counts = walk.counts();
     let others = pairs(&performance.events);
     for (index, event) in performance.events.iter().enumerate() {
-        let track = song.track(event.track);
-        let Some(words) = event_words(&performance, &others, index, track) else { continue };
+        // However the two songs would spell it, the same note is no difference.
+        let pitched = song.track(event.track).is_none_or(|track| track.pitched);
+        let keys = if pitched { Keys::Notes(None) } else { Keys::Numbers };
+        let Some(words) = event_words(&performance, &others, index, keys) else { continue };
         let (bar, place) = match counts.at(event.at) {
             Some(position) => (i64::from(position.bar), position.place.to_string()),
             None => (0, event.at.0.to_string()),

@@ -2,7 +2,7 @@
 //!
 //! In: a song, a route and a view. Out: text in four columns: the place on the route as
 //! bar.beat.tick, the section and its bar, the track, and the event. Sections, metres and tempi
-//! have `-` as their track. A note is one line that includes its length; its release has no line.
+//! have `-` as their track. Notes are spelled for the key in which their section sounds. A note is one line that includes its length; its release has no line.
 //! The same song and route give the same text on every machine.
 //!
 //! ```text
@@ -19,11 +19,14 @@ use crate::pairs::pairs;
 use chaconne_engine::{
     Counts, Event, Landmark, Message, Performance, Route, View, Walk, Wire, perform,
 };
+use chaconne_harmony::{key_heard, song_key_heard};
 use chaconne_song::{Song, Track, TrackId};
 use chaconne_time::Tick;
 use rows::row;
 use std::fmt::Write;
 use std::sync::Arc;
+
+pub(crate) use words::Keys;
 
 /// Lists what `song` plays along `route`, which must have an end. Bars count from the start of the
 /// route: an early note is in bar 0, and a note that rings past the end is in the bar after the
@@ -53,7 +56,8 @@ fn list(
         while let Some((at, mark)) = marks.next_if(|(at, _)| *at <= event.at) {
             row(counts, &mut text, *at, &names.pad("-"), &words::of_landmark(mark));
         }
-        if let Some(words) = event_words(performance, &others, index, names.track(event.track)) {
+        let keys = names.keys(song, counts, event);
+        if let Some(words) = event_words(performance, &others, index, keys) {
             row(counts, &mut text, event.at, &names.pad(names.of(event.track)), &words);
         }
     }
@@ -68,19 +72,18 @@ pub(crate) fn event_words(
     performance: &Performance,
     others: &[Option<usize>],
     index: usize,
-    track: Option<&Arc<Track>>,
+    keys: Keys,
 ) -> Option<String> {
     let event = &performance.events[index];
-    let pitched = track.is_none_or(|track| track.pitched);
     let mut text = match &event.wire {
         Wire::SysEx(bytes) => words::of_sysex(bytes),
         Wire::Message(Message::NoteOn { key, velocity, .. }) => {
-            let mut text = format!("note {} velocity {velocity}", words::of_key(*key, pitched));
+            let mut text = format!("note {} velocity {velocity}", words::of_key(*key, keys));
             text.push_str(&ending(event, others[index].map(|off| &performance.events[off])));
             text
         }
         Wire::Message(Message::NoteOff { .. }) if others[index].is_some() => return None,
-        Wire::Message(message) => words::of_message(*message, pitched)?,
+        Wire::Message(message) => words::of_message(*message, keys)?,
     };
     let channel = match event.wire {
         Wire::Message(message) => message.channel(),
@@ -128,6 +131,18 @@ impl<'a> Names<'a> {
     fn track(&self, id: TrackId) -> Option<&'a Arc<Track>> {
         let found = self.tracks.binary_search_by_key(&id, |&(id, _)| id).ok()?;
         Some(self.tracks[found].1)
+    }
+
+    /// How the keys of an event are named: as notes in the key in which the section sounds that plays there.
+    fn keys(&self, song: &Song, counts: &Counts, event: &Event) -> Keys {
+        if self.track(event.track).is_some_and(|track| !track.pitched) {
+            return Keys::Numbers;
+        }
+        let section = counts.at(event.at).and_then(|position| song.section(position.section));
+        Keys::Notes(match section {
+            Some(section) => key_heard(song, section),
+            None => song_key_heard(song),
+        })
     }
 
     fn of(&self, id: TrackId) -> &'a str {

@@ -14,8 +14,8 @@ use crate::ExportError;
 use crate::export::closed;
 use chaconne_engine::{HeardNote, Route, heard_notes};
 use chaconne_harmony::{
-    Fit, Guess, PitchClass, Reach, Totals, best_fit, chart_text, guesses, note_name, outside,
-    transposed_chord, transposed_key,
+    Fit, Guess, PitchClass, Reach, Totals, best_fit, chart_text, compass_name, guesses, key_heard,
+    note_name, outside, shift, song_key_heard, transposed_chord,
 };
 use chaconne_song::{Chord, Compass, KeySignature, Section, Song, TrackId, U7};
 use std::collections::BTreeMap;
@@ -45,7 +45,8 @@ pub fn outline<'s>(
     }
     for track in &song.tracks {
         if let (Some(compass), Some(reaches)) = (track.compass, reaches.get(&track.id)) {
-            text.extend(advice(&track.name, compass, reaches));
+            let named = compass_name(compass, song_key_heard(song));
+            text.extend(advice(&track.name, (compass, &named), reaches));
         }
     }
     Ok(text)
@@ -53,7 +54,7 @@ pub fn outline<'s>(
 
 /// The sections in which a part goes beyond its compass, and the transposition that fits best; `None` if it
 /// fits as it is.
-fn advice(name: &str, compass: Compass, reaches: &[Reach]) -> Option<String> {
+fn advice(name: &str, (compass, named): (Compass, &str), reaches: &[Reach]) -> Option<String> {
     let letters: Vec<String> =
         outside(reaches, compass).iter().map(|(letter, ..)| letter.to_string()).collect();
     if letters.is_empty() {
@@ -66,17 +67,17 @@ fn advice(name: &str, compass: Compass, reaches: &[Reach]) -> Option<String> {
         (by, 1) => format!("transposed by {by} it is 1 semitone beyond"),
         (by, outside) => format!("transposed by {by} it is {outside} semitones beyond"),
     };
-    Some(format!("{name} goes beyond {compass} in {}: {best}\n", letters.join(", ")))
+    Some(format!("{name} goes beyond {named} in {}: {best}\n", letters.join(", ")))
 }
 
 /// How far a part is beyond its compass in a section, for the end of its line.
-fn beyond(compass: Compass, reach: Reach) -> String {
+fn beyond(compass: Compass, reach: Reach, key: Option<KeySignature>) -> String {
     let told = |count: u8, way: &str| (count > 0).then(|| format!("{count} {way}"));
     match outside(&[reach], compass).first() {
         Some(&(_, below, above)) => {
             let ways: Vec<String> =
                 [told(below, "below"), told(above, "above")].into_iter().flatten().collect();
-            format!(", beyond {compass} by {}", ways.join(" and "))
+            format!(", beyond {} by {}", compass_name(compass, key), ways.join(" and "))
         }
         None => String::new(),
     }
@@ -88,8 +89,7 @@ fn one(
     text: &mut String,
     reaches: &mut BTreeMap<TrackId, Vec<Reach>>,
 ) -> Result<(), ExportError> {
-    let by = i32::from(song.transpose.semitones()) + i32::from(section.transpose.semitones());
-    let key = section.key.or(song.key).map(|key| transposed_key(key, by));
+    let (by, key) = (shift(song, section), key_heard(song, section));
     let name = if section.name.is_empty() { String::new() } else { format!(" {}", section.name) };
     let (bars, told) =
         (section.metre.bars(), key.map_or("no key set".into(), |key| key.to_string()));
@@ -112,7 +112,8 @@ fn one(
             reaches.entry(track.id).or_default().push(reach);
             let [low, high] = [low, high].map(|&key| note_name(key, shown));
             let range = if low == high { low } else { format!("{low} to {high}") };
-            let beyond = track.compass.map_or(String::new(), |compass| beyond(compass, reach));
+            let beyond =
+                track.compass.map_or(String::new(), |compass| beyond(compass, reach, shown));
             row(&track.name, &format!("{range}{beyond}"));
         }
     }

@@ -63,12 +63,13 @@ pub(crate) fn key_named(name: &str) -> Option<U7> {
     let letter = name.chars().next()?.to_ascii_uppercase();
     let natural = [9, 11, 0, 2, 4, 5, 7].get((letter as usize).checked_sub('A' as usize)?)?;
     let rest = name.get(1..)?;
-    let (alter, octave) = match rest.as_bytes().first()? {
-        b'#' => (1, &rest[1..]),
-        b'b' => (-1, &rest[1..]),
-        _ => (0, rest),
-    };
-    let octave: i32 = octave.parse().ok().filter(|octave| (-1..=9).contains(octave))?;
+    // Up to two of the same sign: F##4, Bbb3.
+    let signs = |sign: char| rest.chars().take_while(|&c| c == sign).count().min(2);
+    let (sharps, flats) = (signs('#'), signs('b'));
+    let octave = &rest[sharps + flats..];
+    let alter = sharps as i32 - flats as i32;
+    // B#-2 is the lowest key in some spellings.
+    let octave: i32 = octave.parse().ok().filter(|octave| (-2..=10).contains(octave))?;
     let key = (octave + 1) * 12 + natural + alter;
     U7::new(u8::try_from(key).ok()?)
 }
@@ -84,14 +85,26 @@ mod tests {
             ("bb2-f4", 46, 65, "A#2 to F4"),
             ("C-1 to G9", 0, 127, "C-1 to G9"),
             ("C4 to C4", 60, 60, "C4 to C4"),
+            ("Cb4 to B#4", 59, 72, "B3 to C5"),
+            ("Bbb3 to F##4", 57, 67, "A3 to G4"),
         ] {
             let read: Compass = text.parse().unwrap();
             assert_eq!((read.low().get(), read.high().get()), (low, high), "{text}");
             assert_eq!(read.to_string(), written);
             assert_eq!(written.parse::<Compass>(), Ok(read));
         }
-        for text in ["", "A3", "E5 to A3", "H3 to C4", "A3 to", "C10 to C11", "G#9 to A9", "é to é"]
-        {
+        for text in [
+            "",
+            "A3",
+            "E5 to A3",
+            "H3 to C4",
+            "A3 to",
+            "C10 to C11",
+            "G#9 to A9",
+            "é to é",
+            "C###4 to C5",
+            "C#b4 to C5",
+        ] {
             assert!(text.parse::<Compass>().is_err(), "{text}");
         }
     }

@@ -4,6 +4,7 @@
 use crate::keys_play::as_on_keys;
 use crate::text::plural;
 use chaconne_engine::{Message, Route, View, Wire, perform};
+pub use chaconne_harmony::{key_heard, shift};
 use chaconne_harmony::{recognised, transposed_chord, transposed_key};
 use chaconne_song::{Chord, KeySignature, Section, Song, TrackId, U7};
 use chaconne_time::{Span, Tick};
@@ -34,17 +35,6 @@ pub fn suggested(song: &Song, section: &Section, tracks: &[TrackId]) -> Vec<Chor
         chords.dedup_by_key(|chord| chord.symbol);
     }
     chords
-}
-
-/// The key in which a section sounds, if one is set.
-pub fn key_heard(song: &Song, section: &Section) -> Option<KeySignature> {
-    let key = section.key.or(song.key);
-    key.map(|key| transposed_key(key, shift(song, section)))
-}
-
-/// By how many semitones a section sounds higher than it is written.
-pub fn shift(song: &Song, section: &Section) -> i32 {
-    i32::from(song.transpose.semitones()) + i32::from(section.transpose.semitones())
 }
 
 /// How music sounds after a transposition, in words that follow "sounds": in which key, if one is written, or

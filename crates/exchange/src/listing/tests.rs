@@ -3,9 +3,11 @@
 use super::*;
 use crate::testing::{lane, lay, push, songs, two_sections};
 use chaconne_engine::Entry;
-use chaconne_song::{Channel, Control, Pass, Transpose};
+use chaconne_harmony::transposed_key;
+use chaconne_song::{Channel, Control, KeySignature, Pass, Transpose, transposed};
 use chaconne_time::Span;
 use proptest::prelude::*;
+use std::collections::BTreeSet;
 
 #[test]
 fn a_form_reads_as_music() {
@@ -86,8 +88,80 @@ fn a_name_with_control_characters_stays_on_its_line() {
     assert!(text.contains("Ba ss  [1m  note"), "{text}");
 }
 
+#[test]
+fn notes_are_spelled_for_the_key_in_which_their_section_sounds() {
+    let mut song = two_sections();
+    song.form = "A B".parse().unwrap();
+    for section in &mut song.sections {
+        Arc::make_mut(section).layers.clear();
+    }
+    song.passes.clear();
+    let bass = song.tracks.iter().find(|track| track.pitched).unwrap().id.0;
+    for at in 0..2 {
+        let (letter, length) = (song.sections[at].letter, song.sections[at].length().0);
+        lay(&mut song, letter.as_str(), bass, length, &[(0, 100, 58, 90), (480, 100, 66, 90)]);
+    }
+    song.key = "F major".parse().ok();
+    let named = |song: &Song| {
+        let route = Route::form(song).unwrap();
+        let text = listing(song, &route, View::Corrected).unwrap();
+        let notes = text.lines().filter(|line| line.contains(" note "));
+        let words =
+            notes.map(|line| line.split(" note ").nth(1).unwrap().split(' ').next().unwrap());
+        words.map(str::to_string).collect::<Vec<_>>().join(" ")
+    };
+    assert_eq!(named(&song), "Bb3 F#4 Bb3 F#4");
+    Arc::make_mut(&mut song.sections[1]).key = "B major".parse().ok();
+    assert_eq!(named(&song), "Bb3 F#4 A#3 F#4");
+    // A semitone higher, F major is F# major and B major C major.
+    song.transpose = Transpose::new(1).unwrap();
+    assert_eq!(named(&song), "B3 F##4 B3 G4");
+    song.transpose = Transpose::new(-4).unwrap();
+    // Db major and G major.
+    assert_eq!(named(&song), "Gb3 D4 F#3 D4");
+    // Without a key, with sharps.
+    (song.transpose, song.key) = (Default::default(), None);
+    Arc::make_mut(&mut song.sections[1]).key = None;
+    assert_eq!(named(&song), "A#3 F#4 A#3 F#4");
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 64, ..ProptestConfig::default() })]
+
+    /// Transposing is playing other keys, and naming them in another key.
+    #[test]
+    fn a_transposed_song_is_listed_like_one_with_its_keys_and_its_key_moved(
+        song in songs(),
+        fifths in -7i8..=7,
+        minor: bool,
+        by in -12i8..=12,
+    ) {
+        let mut song = song;
+        song.key = KeySignature::new(fifths, minor);
+        for section in &mut song.sections {
+            Arc::make_mut(section).transpose = Transpose::default();
+        }
+        Arc::make_mut(&mut song.sections[0]).key = KeySignature::new(-fifths, minor);
+        let mut moved = song.clone();
+        song.transpose = Transpose::new(by).unwrap();
+        let up = |key: KeySignature| transposed_key(key, by.into());
+        moved.key = song.key.map(up);
+        for section in &mut moved.sections {
+            let section = Arc::make_mut(section);
+            section.key = section.key.map(up);
+        }
+        let pitched: BTreeSet<TrackId> =
+            song.tracks.iter().filter(|track| track.pitched).map(|track| track.id).collect();
+        for pass in moved.passes.values_mut().filter(|pass| pitched.contains(&pass.track)) {
+            for note in &mut Arc::make_mut(pass).notes_mut().notes {
+                note.played.key = transposed(note.played.key, by.into());
+                note.placed.key = note.placed.key.map(|key| transposed(key, by.into()));
+            }
+        }
+        let route = Route::form(&song).unwrap();
+        let of = |song| listing(song, &route, View::Corrected).unwrap();
+        prop_assert_eq!(of(&song), of(&moved));
+    }
 
     #[test]
     fn every_note_has_one_line_in_order_of_time(song in songs()) {

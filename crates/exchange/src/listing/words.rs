@@ -1,7 +1,8 @@
 //! Events in a musician's words: the last column of the listing.
 
 use chaconne_engine::{Landmark, Message};
-use chaconne_song::U7;
+use chaconne_harmony::note_name;
+use chaconne_song::{KeySignature, U7};
 use std::fmt::Write;
 
 /// The words for a section, metre or tempo.
@@ -23,14 +24,23 @@ pub(super) fn of_landmark(mark: &Landmark) -> String {
     }
 }
 
+/// How the keys of a track are named.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Keys {
+    /// By number only, as those of drums.
+    Numbers,
+    /// As notes spelled for the key in which they sound; without one, with sharps.
+    Notes(Option<KeySignature>),
+}
+
 /// The words for a message other than a press; `None` if it does not belong in a listing.
-pub(super) fn of_message(message: Message, pitched: bool) -> Option<String> {
+pub(super) fn of_message(message: Message, keys: Keys) -> Option<String> {
     Some(match message {
         Message::NoteOff { key, velocity, .. } => {
-            format!("release {} velocity {velocity}", of_key(key, pitched))
+            format!("release {} velocity {velocity}", of_key(key, keys))
         }
         Message::KeyPressure { key, value, .. } => {
-            format!("key pressure {} {value}", of_key(key, pitched))
+            format!("key pressure {} {value}", of_key(key, keys))
         }
         Message::Change { controller, value, .. } => match controller_name(controller) {
             Some(name) => format!("control {controller} {name} {value}"),
@@ -53,14 +63,17 @@ pub(super) fn of_sysex(bytes: &[u8]) -> String {
 }
 
 /// A key: its note name (middle C, 60, is C4) and number, or only its number on a drum track.
-pub(super) fn of_key(key: U7, pitched: bool) -> String {
+pub(super) fn of_key(key: U7, keys: Keys) -> String {
     const NAMES: [&str; 12] = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
-    if !pitched {
-        return key.to_string();
-    }
     let number = key.get();
-    let octave = i32::from(number / 12) - 1;
-    format!("{}{octave} {number}", NAMES[usize::from(number % 12)])
+    match keys {
+        Keys::Numbers => number.to_string(),
+        Keys::Notes(None) => {
+            let octave = i32::from(number / 12) - 1;
+            format!("{}{octave} {number}", NAMES[usize::from(number % 12)])
+        }
+        Keys::Notes(of) => format!("{} {number}", note_name(key, of)),
+    }
 }
 
 /// The purpose of a controller (MIDI 1.0, table III; General MIDI 1 for those above 70).
@@ -106,8 +119,10 @@ mod tests {
             (127, "G9 127"),
             (61, "C#4 61"),
         ] {
-            assert_eq!(of_key(U7::low_bits(key), true), name);
+            assert_eq!(of_key(U7::low_bits(key), Keys::Notes(None)), name);
         }
-        assert_eq!(of_key(U7::low_bits(38), false), "38");
+        assert_eq!(of_key(U7::low_bits(38), Keys::Numbers), "38");
+        let spelled = |key: &str| of_key(U7::low_bits(70), Keys::Notes(key.parse().ok()));
+        assert_eq!(["F major", "B major"].map(spelled), ["Bb4 70", "A#4 70"]);
     }
 }

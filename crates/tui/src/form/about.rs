@@ -169,7 +169,7 @@ mod tests {
             Form::length(&song.sections[0]),
             Form::tempo(&song, &song.sections[0]),
             Form::export(None, &song),
-            Form::edit_track(&song.tracks[0]),
+            Form::edit_track(&song, &song.tracks[0]),
             Form::edit_song(&song),
             Form::reshape(&song, &song.sections[0], song.passes.values().next().unwrap(), false),
             Form::name_layer(song.passes.values().next().unwrap()),

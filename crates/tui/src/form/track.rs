@@ -6,6 +6,7 @@ use super::keys::{KEY_LABEL, TRANSPOSE_HINT};
 use super::new_track::KINDS;
 use super::{Field, Form, Line, Purpose, Value, not_too_long, text_field};
 use crate::text;
+use chaconne_harmony::{compass_name, song_key_heard};
 use chaconne_song::{Channel, Compass, KeySignature, Song, Track, TrackId, Transpose};
 
 /// What a track is to be.
@@ -50,9 +51,10 @@ const TRANSPOSE: usize = 2;
 
 impl Form {
     /// What can be changed of a track at once.
-    pub fn edit_track(track: &Track) -> Form {
+    pub fn edit_track(song: &Song, track: &Track) -> Form {
         let channel = track.channel.map(|channel| channel.to_string()).unwrap_or_default();
-        let compass = track.compass.map(|compass| compass.to_string()).unwrap_or_default();
+        let compass = track.compass.map(|compass| compass_name(compass, song_key_heard(song)));
+        let compass = compass.unwrap_or_default();
         let kind = Value::Choice { words: KINDS, at: usize::from(!track.pitched) };
         let fields = vec![
             text_field("name", "", &track.name),

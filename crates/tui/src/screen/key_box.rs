@@ -12,11 +12,10 @@ use crate::desk::DeskState;
 use crate::text::plural;
 use chaconne_engine::{Command, KeyChange, KeyOf, NewKey, Status, heard_notes};
 use chaconne_harmony::{
-    Fit, PitchClass, Reach, Totals, best_fit, guesses, note_name, outside, transposed_key,
+    Fit, PitchClass, Reach, Totals, best_fit, compass_name, guesses, note_name, outside,
+    transposed_key,
 };
-use chaconne_song::{
-    Commit, Compass, Edit, KeySignature, Letter, Section, SectionEdit, Track, Transpose,
-};
+use chaconne_song::{Commit, Edit, KeySignature, Letter, Section, SectionEdit, Track, Transpose};
 
 /// How many likely keys are offered.
 const KEYS: usize = 4;
@@ -56,8 +55,8 @@ pub enum KeyRow {
         name: String,
         /// Its lowest and its highest note in the song, spelled; empty without notes.
         range: String,
-        /// Its compass.
-        compass: Compass,
+        /// Its compass, spelled.
+        compass: String,
         /// The sections in which it goes beyond, with how many semitones it is too low and too high.
         beyond: Vec<(Letter, u8, u8)>,
         /// The transposition that fits best.
@@ -116,7 +115,7 @@ impl KeyBox {
             Some(KeyRow::Compass {
                 name: track.name.clone(),
                 range: range.unwrap_or_default(),
-                compass,
+                compass: compass_name(compass, spelled),
                 beyond: outside(reaches, compass),
                 fit: (by, left),
             })

@@ -21,7 +21,9 @@ impl Screen {
         };
         let track = &song.tracks[at];
         match action {
-            TrackAction::Edit => self.open(Overlay::Form(Form::edit_track(track))),
+            TrackAction::Edit => {
+                self.open(Overlay::Form(Form::edit_track(&state.status.song, track)))
+            }
             TrackAction::Remove if state.status.recording => {
                 self.say_with_keys("Stop recording first: press {record}.");
             }

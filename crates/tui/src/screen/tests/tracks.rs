@@ -1,6 +1,7 @@
 //! Choosing and arming tracks.
 
 use super::*;
+use std::sync::Arc;
 
 #[test]
 fn arrows_arm_except_while_recording() {
@@ -154,4 +155,24 @@ fn a_track_that_becomes_drums_plays_on_the_channel_of_drums() {
     player.enter();
     let track = player.bench.state().status.song.tracks[1].clone();
     assert_eq!((track.pitched, track.channel), (false, Some(chaconne_song::Channel::PERCUSSION)));
+}
+
+#[test]
+fn a_compass_is_shown_as_it_is_spelled_in_the_key_of_the_song() {
+    let mut song = four_parts();
+    song.key = "F minor".parse().ok();
+    Arc::make_mut(&mut song.tracks[3]).compass = "G#3 to A#4".parse().ok();
+    let of = song.tracks[3].clone();
+    let form = crate::form::Form::edit_track(&song, &of);
+    let crate::form::Value::Text(line) = &form.fields[4].value else { panic!("{form:?}") };
+    assert_eq!(line.text(), "Ab3 to Bb4");
+    // In the box of keys, too, where the part goes beyond it.
+    let mut player = Player::new(song);
+    player.press([Key::new(Code::F(6)), Key::char('Y'), Key::new(Code::End)]);
+    let Some(Overlay::Key(open)) = player.screen.overlays.top() else { panic!("no box") };
+    let reach = open.rows.iter().find_map(|row| match row {
+        crate::screen::KeyRow::Compass { compass, .. } => Some(compass.clone()),
+        _ => None,
+    });
+    assert_eq!(reach.unwrap(), "Ab3 to Bb4");
 }
