@@ -231,7 +231,9 @@ fn types(scene: Scene, code: Code) -> bool {
             matches!(code, Code::Char(c) if c.is_alphanumeric() || c == ' ')
                 || code == Code::Backspace
         }
-        Scene::Lanes => matches!(code, Code::Char(c) if c.is_ascii_digit()),
+        Scene::Lanes => {
+            matches!(code, Code::Char(c) if c.is_ascii_digit() || c.is_ascii_lowercase())
+        }
         Scene::Ramp => matches!(code, Code::Char('0'..='9' | '-') | Code::Backspace),
         Scene::Sections => matches!(code, Code::Char(c) if c.is_ascii_alphabetic()),
         _ => false,

@@ -36,6 +36,7 @@ const OCTAVE: &str = "Move the cursor an octave up or, with Shift, down.";
 const OCTAVE_NOTES: &str = "Move the notes an octave up or, with Shift, down.";
 const DONE: &str = "Give the arrows back to the cursor.";
 const MENU: &str = "Move to another row, or change the number in it.";
+const LANE_ENDS: &str = "Show the first or the last entry of the list.";
 const LANE: &str = "Move to another entry, which the lane shows at once.";
 const FIELD: &str = "Move between the value at the start, the value at the end, and the shape.";
 const TEN: &str = "Raise or lower the value by ten steps.";
@@ -369,6 +370,8 @@ pub const TABLE: &[Binding] = &[
     moves(To::Left, LEFT, "choose", LANE, LANES),
     moves(To::Right, RIGHT, "choose", LANE, LANES),
     always(Move(To::Down), &[Key::char('B')], "next", "Show the next entry of the list.", LANES),
+    always(Move(To::First), HOME, "first/last", LANE_ENDS, LANES),
+    always(Move(To::Last), END, "first/last", LANE_ENDS, LANES),
     always(Move(To::Up), UP, "setting", FIELD, RAMP),
     always(Move(To::Down), DOWN, "setting", FIELD, RAMP),
     always(Move(To::PageUp), &[Key::new(Code::PageUp)], "by ten", TEN, RAMP),

@@ -100,7 +100,9 @@ impl Overlay {
             Overlay::Sections(_) => {
                 matches!(key.code, Code::Char(c) if c.is_ascii_alphabetic())
             }
-            Overlay::Lanes(_) => matches!(key.code, Code::Char(c) if c.is_ascii_digit()),
+            Overlay::Lanes(_) => {
+                matches!(key.code, Code::Char(c) if c.is_ascii_digit() || c.is_ascii_lowercase())
+            }
             Overlay::Feel(pick) => pick.types(key),
             Overlay::Ramp(_) => matches!(key.code, Code::Char('0'..='9' | '-') | Code::Backspace),
             Overlay::Piano

@@ -54,7 +54,7 @@ pub fn lane_list(pen: &mut Pen, pick: &LanePick) -> Option<Position> {
             words(left, before) + &words(right, after)
         }
     };
-    let hint = " a number chooses any other controller ";
+    let hint = " type a name, or the number of a controller ";
     // At the other end of the edge is the key that leaves the box.
     let fits = |words: &str| text::width(words) + 16 < usize::from(count * width);
     let end = y + ROWS as u16;

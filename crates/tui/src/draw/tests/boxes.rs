@@ -201,7 +201,7 @@ fn every_box_shows_in_its_foot_how_to_leave_it() {
             let said = foot.contains("Esc back") || foot.contains("Esc close");
             assert!(said, "F{view} {keys} {width}x{height}: {text}");
             // The list of lanes has a hint in the same edge.
-            let hinted = text.contains(" a number chooses any other controller ");
+            let hinted = text.contains(" type a name, or the number of a controller ");
             assert_eq!(hinted, keys == "B" && width >= 80, "{text}");
         }
     }

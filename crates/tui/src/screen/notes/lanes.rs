@@ -1,7 +1,8 @@
 //! The list of what the lane under the notes can show: the velocities, the controllers that the layer
 //! holds, those that could be added, and nothing.
 //!
-//! What the cursor is on is shown at once. Typing a number chooses the controller of that number.
+//! What the cursor is on is shown at once. Typing letters goes to the entry of that name, and a number chooses the
+//! controller of that number.
 
 use super::super::{Overlay, Screen};
 use crate::action::Move;
@@ -28,7 +29,7 @@ pub struct LanePick {
     pub entries: Vec<LaneEntry>,
     /// The one that the cursor is on.
     pub at: usize,
-    /// The digits typed so far.
+    /// The digits or the letters typed so far.
     pub typed: String,
     before: InLane,
 }
@@ -106,6 +107,34 @@ impl LanePick {
     }
 }
 
+impl LanePick {
+    /// A letter of a name. Where no name goes on with it, it begins anew with the next name; so does the same
+    /// letter again.
+    fn type_letter(&mut self, letter: char) {
+        let alone = letter.to_string();
+        let longer = match self.typed.chars().all(char::is_alphabetic) {
+            true => format!("{}{letter}", self.typed),
+            false => alone.clone(),
+        };
+        let from = if longer == alone { self.at + 1 } else { self.at };
+        let found = self.named(from, &longer).map(|at| (at, longer));
+        let found = found.or_else(|| self.named(self.at + 1, &alone).map(|at| (at, alone)));
+        if let Some((at, typed)) = found {
+            (self.at, self.typed) = (at, typed);
+        }
+    }
+
+    /// The first entry, from one on and around, whose name has a word that begins so.
+    fn named(&self, from: usize, begins: &str) -> Option<usize> {
+        let count = self.entries.len();
+        let is_named = |&at: &usize| {
+            let name = self.entries[at].shows.long_name().to_lowercase();
+            name.starts_with(begins) || name.split(' ').any(|word| word.starts_with(begins))
+        };
+        (0..count).map(|step| (from + step) % count).find(is_named)
+    }
+}
+
 impl Screen {
     pub(super) fn open_lanes(&mut self, state: &DeskState) {
         let shown = self.notes.sheet.iter().flat_map(|sheet| &sheet.layers);
@@ -125,13 +154,14 @@ impl Screen {
     }
 
     pub(in super::super) fn type_in_lanes(&mut self, key: &Key) {
-        let Code::Char(digit) = key.code else { return };
-        if let Some(Overlay::Lanes(pick)) = self.overlays.top_mut()
-            && digit.is_ascii_digit()
-        {
-            pick.type_digit(digit);
-            self.show_in_lane();
+        let (Code::Char(c), false) = (key.code, key.ctrl || key.alt) else { return };
+        let Some(Overlay::Lanes(pick)) = self.overlays.top_mut() else { return };
+        match c {
+            '0'..='9' => pick.type_digit(c),
+            'a'..='z' => pick.type_letter(c),
+            _ => return,
         }
+        self.show_in_lane();
     }
 
     fn show_in_lane(&mut self) {

@@ -426,3 +426,26 @@ fn a_ramp_that_was_begun_goes_on_in_another_lane() {
     player.enter();
     assert_eq!(player.screen.notes.ramp_from, None);
 }
+
+#[test]
+fn letters_home_and_end_go_to_entries_of_the_list() {
+    let mut player = Player::new(four_parts());
+    player.press([Key::new(Code::F(4)), Key::char('B')]);
+    let shows = |player: &Player| player.screen.notes.lane.long_name();
+    player.press([Key::new(Code::End)]);
+    assert_eq!(shows(&player), "no lane");
+    player.press([Key::new(Code::Home)]);
+    assert_eq!(shows(&player), "velocity");
+    player.type_text("pa");
+    assert_eq!(shows(&player), "pan");
+    // A letter that no name goes on with begins anew.
+    player.type_text("ex");
+    assert_eq!(shows(&player), "expression");
+    player.type_text("v");
+    let first = shows(&player);
+    player.type_text("v");
+    assert!(first != shows(&player) && first.starts_with('v'), "{first}");
+    player.type_text("74zz");
+    let brightness = chaconne_song::Control::Change(U7::low_bits(74));
+    assert_eq!(player.screen.notes.lane, crate::lane::InLane::Control(brightness, None));
+}
