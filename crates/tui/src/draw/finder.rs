@@ -12,15 +12,17 @@ use ratatui::layout::Position;
 const ROOM: u16 = 74;
 /// The columns of a key.
 const KEY: u16 = 10;
-/// The rows inside the box beside those of the list: the typed line, two blank ones and two for the
-/// chosen action.
-const OTHER_ROWS: u16 = 5;
+/// The rows for what the chosen action does: enough for every explanation where the box is as wide as it gets.
+const ABOUT: u16 = 3;
+/// The rows inside the box beside those of the list: the typed line, two blank ones and those for the chosen
+/// action.
+const OTHER_ROWS: u16 = 3 + ABOUT;
 
 /// Draws the finder, and returns where the next letter goes.
 pub fn draw(pen: &mut Pen, sight: &Sight, finder: &Finder) -> Option<Position> {
     let palette = pen.palette;
     let found = &finder.found.entries;
-    let rows = pen.height().saturating_sub(16).clamp(3, 12);
+    let rows = pen.height().saturating_sub(14 + ABOUT).clamp(3, 12);
     let (x, y, room) = middle(pen, ROOM, rows + OTHER_ROWS, "Find an action");
     let count = format!("{} {}", found.len(), text::plural(found.len(), "action"));
     pen.put_before(x + room as u16, y, &count, palette.faint());
@@ -119,8 +121,9 @@ fn about(
     let name = aim.and_then(|part| sight.state.status.song.track(part.id)).map(|track| &track.name);
     let words = name.map_or(words.clone(), |name| format!("On {name}: {words}"));
     let mut lines = text::wrap(&words, room);
-    if lines.len() > 2 {
-        let rest = lines.split_off(1).join(" ");
+    let most = usize::from(ABOUT);
+    if lines.len() > most {
+        let rest = lines.split_off(most - 1).join(" ");
         lines.push(text::clip(&rest, room, palette.signs.cut));
     }
     for (row, line) in (y..).zip(&lines) {

@@ -261,18 +261,18 @@ pub fn look_up(typed: &str, here: Here, parts: &[Part]) -> Found {
     let typed = Typed::read(typed, &known, parts);
     // A track called chords must not hide the action that writes chords.
     let unnamed = Typed { words: typed.unnamed.clone(), track: None, ..typed.clone() };
-    if !unnamed.words.is_empty()
-        && !is_by_name(&typed, &all, here)
-        && is_by_name(&unnamed, &all, here)
+    if !unnamed.words.is_empty() && !is_meant(&typed, &all, here) && is_meant(&unnamed, &all, here)
     {
         return best(unnamed, &all, here);
     }
     best(typed, &all, here)
 }
 
-/// Whether an action has all words in its name.
-fn is_by_name(typed: &Typed, all: &[Entry], here: Here) -> bool {
-    all.iter().any(|entry| Fit::of(typed, entry, here).is_by_name(typed.words.len()))
+/// Whether an action has all words in its name, or a topic is about all of them.
+fn is_meant(typed: &Typed, all: &[Entry], here: Here) -> bool {
+    let count = typed.words.len();
+    all.iter().any(|entry| Fit::of(typed, entry, here).is_by_name(count))
+        || topics::find(&typed.words).is_some_and(|(_, fit)| fit == count)
 }
 
 /// The actions that fit best.

@@ -166,7 +166,8 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::Quantise => words(
             "quantise",
             "Quantise the track, or play it as played",
-            "quantize snap tighten; grid tight timing fix correct align straighten out time sloppy even rushed dragging",
+            "quantize snap tighten late early; grid tight timing fix correct align straighten out time sloppy even rushed \
+                rushing dragging behind ahead",
         ),
         Action::SetFeel => words(
             "feel",
@@ -184,7 +185,8 @@ fn words_of(action: Action, need: Need) -> Words {
         Action::ChooseSound => words(
             "sound",
             "Choose the sound of the track",
-            "instrument program patch; preset voice timbre kit change different piano guitar organ strings brass",
+            "instrument program patch; preset voice timbre kit change different piano guitar organ strings brass \
+                violin viola cello harp trumpet trombone horn sax saxophone flute clarinet oboe choir marimba synth",
         ),
         Action::ChooseSection => {
             words("jump", "Jump to another section", "switch; verse chorus next part cue go where")

@@ -37,3 +37,14 @@ fn the_finder_answers_what_no_action_does() {
     stage.type_text("qunatise the bass xylophone");
     insta::assert_snapshot!("finder_aimed_80x24", stage.picture(80, 24));
 }
+
+#[test]
+fn every_explanation_is_shown_whole() {
+    use crate::keymap::table;
+    let stage = Stage::new(four_parts());
+    for binding in table() {
+        let words = format!("On chords: {}", stage.screen.with_keys(binding.sentence));
+        let lines = crate::text::wrap(&words, 74);
+        assert!(lines.len() <= 3, "{lines:?}");
+    }
+}

@@ -286,6 +286,10 @@ fn sloppy_phrases_find_what_they_mean() {
         ("turn the click off", here, "Change when the click plays", None),
         ("save a copy", here, "Save the song to another file", None),
         ("help me", here, "Show the help", None),
+        ("my bass is late", here, "Quantise the track, or play it as played", Some(2)),
+        ("the drums are rushing", here, "Quantise the track, or play it as played", Some(1)),
+        ("change sound to violin", here, "Choose the sound of the track", None),
+        ("the order I just played", here, "Make what was played the form", None),
     ] {
         let found = look_up(typed, here, &parts());
         let lines: Vec<&str> =
@@ -312,6 +316,9 @@ fn what_nothing_does_is_said_and_what_comes_near_is_offered() {
         ("what chord is this", "chaconne outline", Some("Write the chords of the section")),
         // A track is called chords, too.
         ("write the chords", "Chords belong to a section", Some("Write the chords of the section")),
+        ("suggest chords", "Ctrl-T", Some("Write the chords of the section")),
+        ("chord names", "Chords belong to a section", Some("Write the chords of the section")),
+        ("loop only the chorus", "is the loop", Some("Jump to another section")),
         ("swing only the hats", "layer of their own", Some("Select the notes of this pitch")),
         ("swing the hats", "layer of their own", Some("Select the notes of this pitch")),
         ("copy bars 1 and 2 to 3 and 4", "{paste-notes}", Some("Select the notes of this bar")),
@@ -334,7 +341,11 @@ fn what_nothing_does_is_said_and_what_comes_near_is_offered() {
         assert_eq!(first, near, "{typed}");
     }
     // A part called chords is no question about chords.
-    assert_eq!(look_up("mute the chords", here, &parts()).topic, None);
+    for about_the_part in ["mute the chords", "chords louder", "record the chords", "delete chords"]
+    {
+        let found = look_up(about_the_part, here, &parts());
+        assert_eq!((found.topic, found.typed.track), (None, Some(TrackId(3))), "{about_the_part}");
+    }
     // A weak word alone does not stand for all that was typed.
     assert!(look_up("brew strong coffee again", here, &parts()).entries.is_empty());
     let found = look_up("louder xylophone", here, &parts());

@@ -35,10 +35,10 @@ const fn topic(
 const SWINGING_DRUMS: &str = "swing hat, swing hihat, swing snare, swing kick, swing cymbal, swing ride, swing tom, \
     swing clap, shuffle hat, shuffle hihat, shuffle snare, shuffle ride, feel hat, feel hihat, feel snare, groove hat";
 
-const TOPICS: [Topic; 17] = [
+const TOPICS: [Topic; 18] = [
     topic(
         "chord, chords, harmony, progression",
-        "name which find detect write analyse add song",
+        "name which find detect write analyse add song suggest guess over bars type",
         "Chords belong to a section: in the form ({form}), {write-chords} writes them, and there Ctrl-T fills in those \
             that the notes suggest; in a shell, chaconne outline SONG lists them. {keys-play} lets one finger play a \
             chord.",
@@ -121,6 +121,14 @@ const TOPICS: [Topic; 17] = [
         "The loop is always a whole section. While stopped, {bar-before} and {bar-after} go to a bar, and \
             {play} plays from it. To loop some bars, make a section of them.",
         &[Action::Locate(Bar::After), Action::PlayOrStop, Action::Section(SectionAction::Lift)],
+    ),
+    topic(
+        "loop section, loop chorus, loop verse, loop bridge, loop refrain, loop intro, repeat section, repeat chorus, \
+            repeat verse, repeat bridge, repeat refrain, only chorus, only verse, only bridge",
+        "play just over again",
+        "The section shown is the loop: {jump} goes to another one, and {play} loops it. While the form plays, {stay} in \
+            the view of the form stays in the section that plays.",
+        &[Action::ChooseSection, Action::PlayOrStop, Action::Lead(LeadAction::Stay)],
     ),
     topic(
         "microphone, mic, vocal, vocals, sing, record audio, record sound, record guitar",

@@ -221,7 +221,7 @@ pub(super) fn lead_words(action: LeadAction) -> Words {
         LeadAction::KeepForm => words(
             "keep-form",
             "Make what was played the form",
-            "capture; arrangement song live played order save sections",
+            "capture order; arrangement song live played just save sections route remember jam",
         ),
         LeadAction::Key(Vertical::Up) => words(
             "key-up",
