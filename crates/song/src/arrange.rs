@@ -1,4 +1,4 @@
-//! Operations on whole sections and on tempo: what an arranger asks for, as a commit.
+//! Operations on sections, form, key and tempo: what an arranger asks for, as a commit.
 //!
 //! In: a song, a section and a bar or a number of bars. Out: a [`Commit`] that makes the change in one
 //! step, or a fragment of a sentence that says why it cannot be made and what would help. Nothing is
@@ -10,11 +10,14 @@
 
 mod form;
 mod frame;
+mod inside;
 mod join;
+mod key;
 mod length;
 mod lift;
 mod own;
 mod pieces;
+mod sections;
 mod speed;
 mod split;
 mod tempo;
@@ -28,10 +31,17 @@ use chaconne_time::Tick;
 use frame::Bars;
 use std::sync::Arc;
 
+pub use form::set_form;
+pub use inside::{fermatas_text, layer_out_of_beats, set_fermata, set_metre};
 pub use join::join_sections;
+pub use key::{set_key, set_transpose};
 pub use length::{Part, double, fill_bars, halve, set_bars};
 pub use lift::lift_bars;
 pub use own::own_layers;
+pub use sections::{
+    Beside, NewSection, add_section, copy_section, move_section, remove_section, rename_section,
+    vary_section,
+};
 pub use speed::{Speed, change_speed};
 pub use split::split_section;
 pub use tempo::{remove_ramp, set_ramp, set_tempo, set_tempo_at, stretch_tempi};

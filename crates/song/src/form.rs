@@ -6,9 +6,14 @@
 //! performance unrolls it. Its length is calculated without unrolling it, because a short form can
 //! be very long when unrolled.
 
+mod typed;
+mod without;
+
 use crate::{Letter, LetterError};
 use std::collections::BTreeMap;
 use std::fmt::{self, Display};
+
+pub use typed::read_form;
 
 /// The order of sections; empty if none is set yet.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]

@@ -9,7 +9,7 @@
 //! * [`Feel`], [`Levels`]: settings that are applied when the song is performed.
 //! * [`Edit`]: every possible change, with its inverse.
 //! * [`Commit`], [`Label`], [`History`]: edits made together, and the steps of undo and redo.
-//! * [`split_section`], [`set_bars`], [`set_ramp`] and their like: operations on sections and tempo.
+//! * [`split_section`], [`set_form`], [`set_ramp`] and their like: operations on sections, form, key and tempo.
 //! * [`Picked`], [`choose`]: operations on notes, and choosing notes, for any front end.
 //! * [`text`]: the song as text, both ways.
 //! * [`program_name`], [`find_program`]: the General MIDI names of programs; [`drum_name`]: of drums.
@@ -46,9 +46,11 @@ mod track;
 mod transpose;
 
 pub use arrange::{
-    ArrangeError, Part, Speed, change_speed, double, fill_bars, halve, join_sections, lift_bars,
-    own_layers, remove_ramp, set_bars, set_ramp, set_tempo, set_tempo_at, split_section,
-    stretch_tempi,
+    ArrangeError, Beside, NewSection, Part, Speed, add_section, change_speed, copy_section, double,
+    fermatas_text, fill_bars, halve, join_sections, layer_out_of_beats, lift_bars, move_section,
+    own_layers, remove_ramp, remove_section, rename_section, set_bars, set_fermata, set_form,
+    set_key, set_metre, set_ramp, set_tempo, set_tempo_at, set_transpose, split_section,
+    stretch_tempi, vary_section,
 };
 pub use chaconne_midi::{Channel, Control, RangeError, U7, U14};
 pub use chord::{Chord, ChordError, ChordKind, ChordSymbol, NoteName};
@@ -60,7 +62,7 @@ pub use edit::{
     TrackEdit,
 };
 pub use feel::{Feel, FeelError, GivenGroove, Human, ROLL_NANOS, Swing, is_roll};
-pub use form::{Ending, Form, FormEntry, FormError, FormGroup, FormPart};
+pub use form::{Ending, Form, FormEntry, FormError, FormGroup, FormPart, read_form};
 pub use groove::{GivenTo, Groove, Lean, StepAt};
 pub use history::{History, Step};
 pub use lane::{Lane, LaneId, Point, Shape, SysEx, at_rest};

@@ -39,7 +39,7 @@ pub use groove::{GrooveSpec, PlayedPart};
 pub use layer::LayerSpec;
 pub use line::Line;
 pub use new_song::UNTITLED;
-pub use sections::{SectionSpec, read_form};
+pub use sections::SectionSpec;
 pub use track::{SongSpec, TrackSpec};
 
 /// What a form is for.

@@ -1,7 +1,17 @@
-//! What becomes of the form when a section becomes two, or two become one.
+//! The form: set, and what becomes of it when a section becomes two, two become one, or one is removed.
 
-use super::{ArrangeError, refused};
-use crate::{Ending, Form, FormEntry, FormGroup, FormPart, Letter};
+use super::{ArrangeError, commit, found, refused};
+use crate::{Commit, Edit, Ending, Form, FormEntry, FormGroup, FormPart, Label, Letter, Song};
+
+/// Sets the form; an empty one leaves the song without.
+///
+/// # Errors
+/// If it names a section that the song does not have, or nothing would change: the reason.
+pub fn set_form(song: &Song, form: Form) -> Result<Commit, ArrangeError> {
+    form.letters().into_iter().try_for_each(|letter| found(song, letter).map(|_| ()))?;
+    let edit = (form != song.form).then_some(Edit::Form(form));
+    commit(song, Label::Form, edit.into_iter().collect())
+}
 
 /// Whether a section ever follows itself.
 pub(super) fn follows_itself(form: &Form, letter: Letter) -> bool {

@@ -1,5 +1,7 @@
 //! Operations by hand: what becomes of bars, tempi, chords, layers and the form.
 
+mod whole;
+
 use super::*;
 use crate::{Chord, Note, NoteId, PassId, Placed, Song, Stroke, Track, TrackId, U7, text};
 use chaconne_time::{Metre, MetreChange, MetreMap, Tempo, TempoMap, TempoPoint, Tick};

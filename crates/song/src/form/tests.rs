@@ -80,6 +80,20 @@ fn renaming_a_letter_changes_it_everywhere() {
 }
 
 #[test]
+fn a_section_that_is_removed_takes_groups_and_endings_along_that_had_only_it() {
+    for (before, after) in [
+        ("A B A", "A A"),
+        ("A (B) x3 (A B) x2", "A (A) x2"),
+        ("(A [1 B] [2 C])", "(A [2 C])"),
+        ("(A [1 B C] [2 B])", "(A [1 C]) x2"),
+        ("C (B [1 3 A] [2 C D]) x5 C", "C A C D A C"),
+        ("B (B [1 B])", ""),
+    ] {
+        assert_eq!(form(before).without("B".parse().unwrap()).to_string(), after, "{before}");
+    }
+}
+
+#[test]
 fn groups_deeper_than_the_limit_are_refused_in_a_form_built_by_hand_too() {
     let once = || vec![FormEntry::once(Letter::A)];
     let group = |entries, endings| {
@@ -141,6 +155,19 @@ proptest! {
         prop_assume!(form.check().is_ok());
         let text = form.to_string();
         prop_assert_eq!(text.parse::<Form>(), Ok(form), "{}", text);
+    }
+
+    #[test]
+    fn a_form_without_a_section_plays_the_others_as_before(entries in entries(3), which in any::<usize>()) {
+        let form = Form { entries };
+        prop_assume!(form.check().is_ok());
+        let letters = form.letters();
+        let gone = letters[which % letters.len()];
+        let without = form.without(gone);
+        prop_assert_eq!(without.check(), Ok(()));
+        let mut others = form.unrolled();
+        others.retain(|&letter| letter != gone);
+        prop_assert_eq!(without.unrolled(), others);
     }
 
     #[test]

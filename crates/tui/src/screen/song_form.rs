@@ -10,13 +10,16 @@ use super::{Awaited, Effect, Overlay, Screen, View};
 use crate::action::{Move, SectionAction, Vertical};
 use crate::chords::{suggested, written};
 use crate::desk::DeskState;
-use crate::form::{Form, Purpose, SectionSpec, read_form};
+use crate::form::{Form, Purpose, SectionSpec};
 use crate::keymap::Need;
 use crate::text;
 use chaconne_engine::{Command, Route, Status};
-use chaconne_song::{Commit, Edit, EditError, Letter, Song, TrackId, replace_chords};
+use chaconne_song::{
+    Commit, Edit, EditError, Letter, Song, TrackId, copy_section, read_form, replace_chords,
+    vary_section,
+};
 use chaconne_time::Tick;
-use commits::{changed_section, copy, is_accepted, new_section, variation};
+use commits::{changed_section, is_accepted, new_section};
 
 /// Where the view of the form is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -148,12 +151,12 @@ impl Screen {
             SectionAction::DropLast => ask(Command::DropFromForm),
             SectionAction::Remove => ask(Command::Edit(Commit::of(Edit::RemoveSection(letter)))),
             SectionAction::Copy => {
-                let Some(commit) = copy(song, at) else { return };
+                let Ok(commit) = copy_section(song, letter) else { return };
                 ask(Command::Edit(commit));
                 self.follow_copy(song, at);
             }
             SectionAction::Vary => {
-                let Some(commit) = variation(song, at) else { return };
+                let Ok(commit) = vary_section(song, letter) else { return };
                 ask(Command::Edit(commit));
                 self.follow_copy(song, at);
             }

@@ -1,4 +1,4 @@
-//! The commits that add, copy and change sections. Each is one step of undo.
+//! The commits that add and change sections. Each is one step of undo.
 //!
 //! In: the song, and what a form says. Out: a commit that the song accepts, or the field that is wrong
 //! and a sentence about it.
@@ -6,50 +6,13 @@
 use crate::form::SectionSpec;
 use crate::text;
 use chaconne_song::{
-    Commit, Edit, EditError, Label, Layer, Letter, Section, SectionEdit, SharedPass, Song,
+    Commit, Edit, EditError, Letter, Section, SectionEdit, Song, layer_out_of_beats,
 };
 use chaconne_time::{MetreMap, Place, TempoMap, Tick};
 use std::sync::Arc;
 
 /// What is wrong with a field of a form.
 pub type Wrong = (usize, String);
-
-/// A copy of a section, right below it. It shares the passes.
-pub fn copy(song: &Song, at: usize) -> Option<Commit> {
-    let section = Section { letter: song.free_letter()?, ..Section::clone(&song.sections[at]) };
-    let add = Edit::AddSection { at: at + 1, section: Arc::new(section), passes: Vec::new() };
-    Some(Commit::new(Label::CopySection, vec![add]))
-}
-
-/// The name of a variation: that of the section it is like with the first number that is free, from 2 on;
-/// *variation of A* for one without a name.
-fn name_of_variation(song: &Song, like: &Section) -> String {
-    let is_free = |name: &String| song.sections.iter().all(|section| section.name != *name);
-    let (stem, first) = match like.name.rsplit_once(' ') {
-        Some((stem, number)) if number.parse::<u16>().is_ok() => (stem.to_string(), 2),
-        _ if like.name.is_empty() => (format!("variation of {}", like.letter), 1),
-        _ => (like.name.clone(), 2),
-    };
-    let numbered =
-        |number: u32| if number == 1 { stem.clone() } else { format!("{stem} {number}") };
-    (first..).map(numbered).find(is_free).unwrap_or_default()
-}
-
-/// A copy of a section, right below it, with passes and a name of its own.
-pub fn variation(song: &Song, at: usize) -> Option<Commit> {
-    let like = &song.sections[at];
-    let mut ids = song.ids();
-    let own = |(layer, pass): (&Layer, &SharedPass)| {
-        let mut pass = pass.clone();
-        Arc::make_mut(&mut pass).id = ids.pass();
-        (Layer { pass: pass.id, ..*layer }, pass)
-    };
-    let (layers, passes) = song.layers(like).map(own).unzip();
-    let (letter, name) = (song.free_letter()?, name_of_variation(song, like));
-    let section = Section { letter, name, layers, ..Section::clone(like) };
-    let add = Edit::AddSection { at: at + 1, section: Arc::new(section), passes };
-    Some(Commit::new(Label::Variation, vec![add]))
-}
 
 /// A new section right below the one at `at`.
 pub fn new_section(spec: &SectionSpec, at: usize) -> Result<Commit, Wrong> {
@@ -130,9 +93,7 @@ pub fn is_accepted(song: &Song, spec: &SectionSpec, commit: Commit) -> Result<Co
 /// Which track has a layer in a section that would not be whole beats long.
 fn layer_that_does_not_fit(song: &Song, spec: &SectionSpec, letter: Letter) -> Option<String> {
     let section = song.section(letter)?;
-    let metre = &spec.metre;
-    let unfit = |(_, pass): &(&Layer, &SharedPass)| metre.place(pass.length).tick != 0;
-    let (_, pass) = song.layers(section).find(unfit)?;
-    let track = &song.track(pass.track)?.name;
-    Some(format!("A layer of {track} is not a whole number of beats long in {}.", metre.written()))
+    let track = &layer_out_of_beats(song, section, &spec.metre)?.name;
+    let metre = spec.metre.written();
+    Some(format!("A layer of {track} is not a whole number of beats long in {metre}."))
 }
