@@ -58,7 +58,7 @@ pub use chaconne_midi::{
 pub use command::{Click, Command, Mode, Rounds, Setting, When};
 pub use cue::{Action, Address, Cue, Order, PortIx, Slot, Voice};
 pub use curves::{Curves, rest_of};
-pub use duration::fit_tempo;
+pub use duration::{Stretch, fit_tempo, form_in_time};
 pub use engine::{ClickSound, Config, Engine, Ground, Input, LiveTarget, Refused};
 pub use feel::{Felt, felt, half_step, quantise_words};
 pub use groove::{HowToTake, bar_given, groove_bar, groove_loudness, groove_timing, take_groove};

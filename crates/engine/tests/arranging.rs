@@ -3,7 +3,7 @@
 #[path = "../../song/tests/common/mod.rs"]
 mod common;
 
-use chaconne_engine::{Message, Route, View, Wire, fit_tempo, perform};
+use chaconne_engine::{Message, Route, View, Walk, Wire, fit_tempo, form_in_time, perform};
 use chaconne_song::{
     ArrangeError, Commit, Control, Edit, Feel, Human, Letter, Part, Song, Speed, change_speed,
     double, join_sections, lift_bars, split_section, text,
@@ -257,6 +257,23 @@ fn fits(song: &Song, percent: i64) -> bool {
     true
 }
 
+/// Each section of the form begins where the one before it ends, at the bar and the time of its place in the
+/// route.
+fn is_in_time(song: &Song) {
+    let (route, letters) = (Route::form(song).unwrap(), Route::letters(song));
+    let walk = Walk::along(song, &route);
+    let (counts, mut at, mut from) = (walk.counts(), Tick::ZERO, 0);
+    let stretches = form_in_time(song).unwrap();
+    assert_eq!(stretches.iter().map(|one| one.section).collect::<Vec<_>>(), letters);
+    for stretch in stretches {
+        assert_eq!((stretch.from, walk.ns_at(at)), (from, from));
+        assert_eq!(counts.bar_start(stretch.bar as i64), Some(at));
+        at += song.section(stretch.section).unwrap().length();
+        from = stretch.to;
+    }
+    assert_eq!(from, route.duration(song));
+}
+
 proptest! {
     #![proptest_config(ProptestConfig {
         cases: 64,
@@ -286,6 +303,11 @@ proptest! {
     #[test]
     fn a_form_lasts_as_long_as_its_tempi_can_be_written(tape in tape(600), percent in 50..200i64) {
         fits(&song(tape), percent);
+    }
+
+    #[test]
+    fn each_section_of_a_form_begins_where_it_does_on_its_route(tape in tape(600)) {
+        is_in_time(&song(tape));
     }
 
     #[test]

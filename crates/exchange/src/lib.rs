@@ -9,7 +9,8 @@
 //! * [`take`]: reads the same file as one performance, for the recorder.
 //! * [`listing`]: writes one line for each event that plays.
 //! * [`curves`], [`curve`]: write grooves, one line for each step.
-//! * [`outline`]: writes the chords, the likely keys and the range of each part, section by section.
+//! * [`outline`], [`key_outline`]: write the chords or the written keys, the likely keys and the range of each part,
+//!   section by section.
 
 #![cfg_attr(not(test), deny(clippy::unwrap_used, clippy::expect_used))]
 
@@ -35,5 +36,5 @@ pub use error::{ExportError, ImportError};
 pub use export::{export, export_track};
 pub use import::{Imported, import};
 pub use listing::listing;
-pub use outline::outline;
+pub use outline::{compass_advice, key_outline, outline};
 pub use take::{Take, TakeEvent, take};

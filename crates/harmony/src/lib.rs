@@ -2,7 +2,7 @@
 //!
 //! In: note numbers, key signatures, chord symbols, metre. Out: note names spelled for a key, the tones of
 //! a chord and the name of what sounds, a section's chart as text and back or from notes, likely keys, voicings, how a
-//! part fits a compass, and what a key that is played sounds. Nothing here performs or changes a song; whoever asks
+//! part fits a compass, in which key a song sounds, and what a key that is played sounds. Nothing here performs or changes a song; whoever asks
 //! does that with the answer.
 
 mod chart;
@@ -12,6 +12,7 @@ mod degrees;
 mod find_key;
 mod fingers;
 mod in_force;
+mod in_key;
 mod naming;
 mod pitch;
 mod recognise;
@@ -26,6 +27,7 @@ pub use degrees::{chord_on, nearest, scale};
 pub use find_key::{Guess, Totals, guesses};
 pub use fingers::{Fingers, Harmony, KeysNow};
 pub use in_force::{compass_name, key_heard, shift, song_key_heard};
+pub use in_key::{ToKeyError, sounds_words, transposition_to};
 pub use naming::names;
 pub use pitch::{PitchClass, Pitches};
 pub use recognise::recognised;

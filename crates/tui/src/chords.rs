@@ -2,14 +2,14 @@
 //! on the screen is heard.
 
 use crate::keys_play::as_on_keys;
-use crate::text::plural;
 use chaconne_engine::{Message, Route, View, Wire, perform};
-pub use chaconne_harmony::{key_heard, shift};
-use chaconne_harmony::{recognised, transposed_chord, transposed_key};
+use chaconne_harmony::{recognised, transposed_chord};
 use chaconne_song::{Chord, KeySignature, Section, Song, TrackId, U7};
 use chaconne_time::{Span, Tick};
 use std::collections::BTreeMap;
 use std::sync::Arc;
+
+pub use chaconne_harmony::{key_heard, shift, sounds_words};
 
 /// The chords of a section as they sound.
 pub fn sounding(song: &Song, section: &Section) -> Vec<Chord> {
@@ -35,19 +35,6 @@ pub fn suggested(song: &Song, section: &Section, tracks: &[TrackId]) -> Vec<Chor
         chords.dedup_by_key(|chord| chord.symbol);
     }
     chords
-}
-
-/// How music sounds after a transposition, in words that follow "sounds": in which key, if one is written, or
-/// how far from what is written.
-pub fn sounds_words(written: Option<KeySignature>, by: i32) -> String {
-    let semitones = by.unsigned_abs();
-    let semitones = format!("{semitones} {}", plural(semitones as usize, "semitone"));
-    match (written, by) {
-        (Some(key), _) => format!("in {}", transposed_key(key, by)),
-        (None, 0) => "as written".to_string(),
-        (None, ..0) => format!("{semitones} lower than written"),
-        (None, _) => format!("{semitones} higher than written"),
-    }
 }
 
 fn moved(chords: &[Chord], by: i32, key: Option<KeySignature>) -> Vec<Chord> {

@@ -79,3 +79,36 @@ fn a_part_that_goes_beyond_its_compass_is_told_with_the_transposition_that_fits_
     Arc::make_mut(&mut song.tracks[0]).compass = compass("G3 to F4");
     assert!(!outlined(&song).contains("beyond"));
 }
+
+#[test]
+fn the_keys_of_a_song_are_outlined_as_written_as_transposed_and_as_they_sound() {
+    let mut song = song();
+    let expected = "no key set, sounds as written\n\
+        section A Verse, 2 bars, C major\n  \
+        written       C major\n  \
+        notes suggest C major (0.92), F major (0.59), C minor (0.56)\n  \
+        Line          G3 to F4\n\
+        section B, 1 bar, no key set\n  \
+        notes suggest no key\n";
+    let keys =
+        |song: &Song| key_outline(song, song.sections.iter().map(|section| &**section)).unwrap();
+    assert_eq!(keys(&song), expected);
+    (song.key, song.transpose) = (Some("A minor".parse().unwrap()), Transpose::new(-2).unwrap());
+    Arc::make_mut(&mut song.sections[1]).transpose = Transpose::new(3).unwrap();
+    Arc::make_mut(&mut song.tracks[0]).compass = Some("A3 to C5".parse().unwrap());
+    let text = keys(&song);
+    for line in [
+        "written in A minor, transposed by -2, sounds in G minor\n",
+        "section A Verse, 2 bars, Bb major\n",
+        "section B, 1 bar, Bb minor\n",
+        "  written       the song's key, transposed by 3\n",
+        "  Line          F3 to Eb4, beyond A3 to C5 by 4 below\n",
+        "Line goes beyond A3 to C5 in A: transposed by 4 it fits\n",
+    ] {
+        assert!(text.contains(line), "{line}{text}");
+    }
+    assert_eq!(
+        compass_advice(&song).unwrap(),
+        ["Line goes beyond A3 to C5 in A: transposed by 4 it fits"]
+    );
+}
