@@ -8,6 +8,7 @@ pub mod follow;
 pub mod loudness;
 pub mod program;
 pub mod python;
+pub mod song_copy;
 #[cfg(unix)]
 pub mod terminal;
 pub mod wav;

@@ -2,64 +2,11 @@
 //! after.
 
 use chaconne_tests::program::run;
-use chaconne_tests::python::lines_of;
-use std::path::{Path, PathBuf};
-
-/// A copy of the demo song in a folder of its own.
-struct Copy {
-    folder: tempfile::TempDir,
-    song: PathBuf,
-}
-
-impl Copy {
-    fn new() -> Copy {
-        let folder = tempfile::tempdir().unwrap();
-        let song = folder.path().join("a.ron");
-        let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("../assets/demo.ron");
-        std::fs::copy(demo, &song).unwrap();
-        Copy { folder, song }
-    }
-
-    /// Runs an operation, which must succeed, and returns what it says after the name of the file.
-    fn does(&self, command: &str, words: &str) -> String {
-        let song = self.song.to_str().unwrap();
-        let words: Vec<&str> = [command, song].into_iter().chain(words.split(' ')).collect();
-        let said = run(&words).ends(0).err;
-        run(&["check", song]).ends(0);
-        said.trim().strip_prefix(&format!("{song}: ")).unwrap_or(&said).to_string()
-    }
-
-    fn refuses(&self, command: &str, words: &str) -> String {
-        let before = std::fs::read(&self.song).unwrap();
-        let song = self.song.to_str().unwrap();
-        let words: Vec<&str> = [command, song].into_iter().chain(words.split(' ')).collect();
-        let said = run(&words).refused();
-        assert_eq!(std::fs::read(&self.song).unwrap(), before);
-        said
-    }
-
-    /// What mido reads in the export of the form: the lines that begin with one of these words.
-    fn exported(&self, words: &[&str]) -> Vec<String> {
-        let midi = self.folder.path().join("a.mid");
-        let (song, path) = (self.song.to_str().unwrap(), midi.to_str().unwrap());
-        run(&["export", song, "--midi", path, "--replace"]).ends(0);
-        let lines = lines_of("read_midi.py", &[path]);
-        let wanted = |line: &String| words.iter().any(|word| line.starts_with(&format!("{word} ")));
-        let mut lines: Vec<String> = lines.into_iter().filter(wanted).collect();
-        lines.sort();
-        lines
-    }
-
-    /// How long mido says that the form plays, in microseconds.
-    fn lasts(&self) -> i64 {
-        let line = &self.exported(&["lasts"])[0];
-        line.strip_prefix("lasts ").unwrap().parse().unwrap()
-    }
-}
+use chaconne_tests::song_copy::SongCopy;
 
 #[test]
 fn a_form_is_exported_as_before_when_its_sections_are_split_and_joined() {
-    let copy = Copy::new();
+    let copy = SongCopy::of_demo();
     let read = ["note", "tempo", "metre", "end"];
     let before = copy.exported(&read);
     assert!(before.len() > 100, "{before:?}");
@@ -73,7 +20,7 @@ fn a_form_is_exported_as_before_when_its_sections_are_split_and_joined() {
 
 #[test]
 fn bars_are_lifted_doubled_and_halved() {
-    let copy = Copy::new();
+    let copy = SongCopy::of_demo();
     let before = copy.exported(&["note"]);
     let said = copy.does("section", "lift B --from 2 --bars 2");
     assert_eq!(said, "2 bars of section B from bar 2 copied to the new section C");
@@ -102,8 +49,8 @@ fn bars_are_lifted_doubled_and_halved() {
 
 #[test]
 fn the_form_lasts_as_long_as_it_is_told_to() {
-    let copy = Copy::new();
-    let song = copy.song.to_str().unwrap();
+    let copy = SongCopy::of_demo();
+    let song = copy.path();
     let facts = run(&["tempo", song]).ends(0).out;
     assert_eq!(facts, "tempo A 104, B 104; the form lasts 0:36.923\n");
     let said = copy.does("tempo", "--fit 0:45");
@@ -119,7 +66,7 @@ fn the_form_lasts_as_long_as_it_is_told_to() {
 
 #[test]
 fn a_ramp_is_exported_pulse_by_pulse_and_removed() {
-    let copy = Copy::new();
+    let copy = SongCopy::of_demo();
     copy.does("tempo", "--bpm 96");
     let before = copy.exported(&["tempo"]);
     let said = copy.does("tempo", "--bpm 64 --ramp 3-4 --section B");
@@ -138,7 +85,7 @@ fn a_ramp_is_exported_pulse_by_pulse_and_removed() {
 
 #[test]
 fn what_cannot_be_done_is_one_sentence_and_leaves_the_file() {
-    let copy = Copy::new();
+    let copy = SongCopy::of_demo();
     for (command, words, sentence) in [
         ("section", "split A --at 5", "section A has 4 bars: split it at a bar from 2 to 4"),
         ("section", "split Q --at 2", "there is no section Q; sections: A, B"),

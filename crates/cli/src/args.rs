@@ -3,6 +3,7 @@
 mod arranging;
 mod choices;
 mod values;
+mod whole;
 
 pub use arranging::{LayersOf, Op, RampBars, Sections, TempoOf};
 use chaconne_engine::{ByHand, HandStep};
@@ -14,6 +15,7 @@ pub use choices::{BitsOfSample, KeepRounds, LayMode, ListView};
 use clap::{ArgGroup, Args as Group, Parser, Subcommand};
 use std::path::PathBuf;
 use values::{level, loudness, metres, rate, read, read_tempo, section, tail, whole};
+pub use whole::{BesideOf, FormOf, KeyOf, KeyOrNone, WholeOp};
 
 /// Record loops pass by pass, rehearse with them, and export them
 #[derive(Debug, Parser)]
@@ -97,14 +99,34 @@ pub enum Job {
         Without --take, --to or --drop, the grooves of the song are shown, one line for each step."
     )]
     Feel(Feel),
-    /// Split, join, copy, lengthen or shorten sections
+    /// List, add, copy, vary, rename, move, remove, split, join, lengthen or shorten sections
     #[command(
-        after_help = "Example:\n  chaconne section waltz.ron split A --at 5\n  chaconne section waltz.ron \
-        lift A --from 9 --bars 8\n\n\
-        Saves the song. No operation changes what other sections play: a layer that several share is \
+        after_help = "Example:\n  chaconne section waltz.ron list\n  chaconne section waltz.ron vary A\n  \
+        chaconne section waltz.ron split A --at 5\n\n\
+        All but 'list' save the song. No operation changes what other sections play: a layer that several share is \
         copied where they have to differ. 'chaconne section SONG OPERATION --help' explains each."
     )]
     Section(Sections),
+    /// Show or set the form: the order in which sections are played
+    #[command(
+        after_help = "Example:\n  chaconne form waltz.ron\n  chaconne form waltz.ron \"A A (B C) x2 A\"\n  \
+        chaconne form waltz.ron \"A (B [1 C] [2 D])\"\n\n\
+        Without a form to set, it prints the form as a line and as bars: each section with when it begins and \
+        how long it lasts. x2 plays a section or a group twice; endings in square brackets begin \
+        with the times that they are for. Letters may be small. Write \"\" for no form: then the first section \
+        is played."
+    )]
+    Form(FormOf),
+    /// Show the key, or set or transpose it
+    #[command(
+        after_help = "Example:\n  chaconne key waltz.ron\n  chaconne key waltz.ron \"Eb major\"\n  \
+        chaconne key waltz.ron --transpose -2\n  chaconne key waltz.ron --to \"F major\" --section B\n\n\
+        Without a change it prints the written key, the transposition and how the song sounds, the keys that the \
+        notes suggest, and the range of each part. What was played stays as it was: --transpose 0 gives it back. Drums \
+        are not transposed. A section's transposition comes on top of the song's; --to makes up for \
+        that."
+    )]
+    Key(KeyOf),
     /// Show or change the tempo, or make the form last as long as you want
     #[command(
         after_help = "Example:\n  chaconne tempo waltz.ron --bpm 96 --section B\n  chaconne tempo waltz.ron \

@@ -1,6 +1,9 @@
-//! `section` and `tempo`: a song's sections cut, joined and lengthened, and its tempi.
+//! `section` and `tempo`: a song's sections arranged, and its tempi.
 
-use crate::args::{LayersOf, Op, RampBars, Sections, TempoOf};
+mod list;
+mod whole;
+
+use crate::args::{LayersOf, Op, RampBars, Sections, TempoOf, WholeOp};
 use crate::exit::{Ended, Failure};
 use crate::files::read_song;
 use crate::say;
@@ -17,6 +20,10 @@ use std::path::Path;
 /// Changes sections and saves the song.
 pub fn section(asked: &Sections) -> Result<Ended, Failure> {
     let song = read_song(&asked.song)?;
+    if let Op::Whole(WholeOp::List) = asked.op {
+        say::answer(&list::listed(&song))?;
+        return Ok(Ended::Ok);
+    }
     let guard = Guard::of_song_at(&asked.song);
     let commit = of(&song, &asked.op)?;
     let changed = apply(&song, &commit)?;
@@ -27,6 +34,7 @@ pub fn section(asked: &Sections) -> Result<Ended, Failure> {
 fn of(song: &Song, op: &Op) -> Result<Commit, Failure> {
     let part = |layers: &LayersOf, letter: Letter| part(song, letter, layers);
     let commit = match op {
+        Op::Whole(op) => return whole::commit(song, op),
         Op::Split { letter, at } => split_section(song, *letter, *at),
         Op::Join { first, second } => join_sections(song, *first, *second),
         Op::Lift { letter, from, bars } => lift_bars(song, *letter, *from, *bars),
@@ -71,17 +79,20 @@ fn found<'a>(song: &'a Song, named: &str) -> Option<&'a Track> {
     track.map(|track| &**track)
 }
 
-fn told(error: ArrangeError) -> Failure {
+/// A refusal as a failure.
+pub fn told(error: ArrangeError) -> Failure {
     error.to_string().into()
 }
 
-fn apply(song: &Song, commit: &Commit) -> Result<Song, Failure> {
+/// The song with a commit.
+pub fn apply(song: &Song, commit: &Commit) -> Result<Song, Failure> {
     let mut changed = song.clone();
     commit.clone().apply(&mut changed).map_err(|error| error.to_string())?;
     Ok(changed)
 }
 
-fn save(path: &Path, song: &Song, mut guard: Guard, said: &str) -> Result<Ended, Failure> {
+/// Saves a song and says in one line what has changed.
+pub fn save(path: &Path, song: &Song, mut guard: Guard, said: &str) -> Result<Ended, Failure> {
     save_guarded(path, song, &mut guard, Replace::No)?;
     say::message(&format!("{}: {said}", path.display()));
     Ok(Ended::Ok)
@@ -110,11 +121,9 @@ fn said(op: &Op, song: &Song, changed: &Song, commit: &Commit) -> String {
             }
         }
     };
-    let form = match (changed.form != song.form, changed.form.is_empty()) {
-        (true, false) => format!("; form: {}", changed.form),
-        _ => String::new(),
-    };
+    let form = new_form(song, changed);
     match op {
+        Op::Whole(op) => whole::said(op, song, changed, new),
         Op::Split { letter, .. } => {
             format!(
                 "section {letter} split: {} in {letter}, {} in {new}{form}",
@@ -146,6 +155,15 @@ fn said(op: &Op, song: &Song, changed: &Song, commit: &Commit) -> String {
             let verb = if count == 1 { "is" } else { "are" };
             format!("{shared}{whose} {verb} now {letter}'s own")
         }
+    }
+}
+
+/// The form, if it has changed.
+fn new_form(song: &Song, changed: &Song) -> String {
+    match (changed.form != song.form, changed.form.is_empty()) {
+        (false, _) => String::new(),
+        (true, false) => format!("; form: {}", changed.form),
+        (true, true) => "; the song has no form now".to_string(),
     }
 }
 
@@ -237,7 +255,7 @@ fn tempi_of(section: &Section) -> String {
 }
 
 /// Minutes, seconds and thousandths: 3:20.000.
-fn clock(ns: Ns) -> String {
+pub fn clock(ns: Ns) -> String {
     let millis = (ns + 500_000) / 1_000_000;
     format!("{}:{:02}.{:03}", millis / 60_000, millis / 1000 % 60, millis % 1000)
 }

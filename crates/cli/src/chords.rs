@@ -42,7 +42,8 @@ pub fn chords(asked: &Chords) -> Result<Ended, Failure> {
     Ok(Ended::Ok)
 }
 
-fn found(song: &Song, letter: Letter) -> Result<&Section, Failure> {
+/// A section of the song.
+pub fn found(song: &Song, letter: Letter) -> Result<&Section, Failure> {
     let missing = || {
         let letters = song.sections.iter().map(|section| section.letter.to_string());
         let letters: Vec<String> = letters.collect();

@@ -15,6 +15,8 @@ mod desk;
 mod exit;
 mod feel;
 mod files;
+mod form;
+mod key;
 mod keys;
 mod lay;
 mod ports;
@@ -50,6 +52,8 @@ fn run(job: Job) -> Result<Ended, Failure> {
         Job::Chords(asked) => chords::chords(&asked),
         Job::Feel(asked) => feel::feel(&asked),
         Job::Section(asked) => arrange::section(&asked),
+        Job::Form(asked) => form::form(&asked),
+        Job::Key(asked) => key::key(&asked),
         Job::Tempo(asked) => arrange::tempo(&asked),
         Job::Check(songs) => check::check(&songs),
         Job::Export(export) => files::export(&export),

@@ -1,5 +1,6 @@
 //! The arguments of `section` and `tempo`.
 
+use super::WholeOp;
 use super::values::{duration, milli_beats, percent, ramp_bars, section, whole};
 use chaconne_song::Letter;
 use chaconne_time::Ns;
@@ -19,6 +20,8 @@ pub struct Sections {
 /// The operations on sections.
 #[derive(Debug, Subcommand)]
 pub enum Op {
+    #[command(flatten)]
+    Whole(WholeOp),
     /// Split a section before a bar; the form plays both parts wherever it played the section
     #[command(after_help = "Example:\n  chaconne section waltz.ron split A --at 5\n\n\
         The bars from there on get the next free letter. Notes that sound across the cut ring on; \

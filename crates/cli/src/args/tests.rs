@@ -176,3 +176,92 @@ fn feel_takes_gives_shows_or_drops_and_does_one_of_these_at_a_time() {
         assert!(error(line).contains(part), "{line}: {}", error(line));
     }
 }
+
+#[test]
+fn every_operation_on_sections_has_an_example() {
+    let args = Args::command();
+    for op in args.find_subcommand("section").unwrap().get_subcommands() {
+        let help = op.get_after_help().map(ToString::to_string).unwrap_or_default();
+        let (start, name) = ("Example:\n  chaconne section waltz.ron ", op.get_name());
+        assert!(help.starts_with(&format!("{start}{name}")), "{name}: {help}");
+    }
+}
+
+#[test]
+fn operations_on_sections_read_what_they_need_and_refuse_the_rest() {
+    for line in [
+        "add",
+        "add c --name Bridge --bars 8 --metre 7/8 --tempo 93.75 --after a",
+        "rename a --letter v --name Verse",
+        "move a --before b",
+        "move a --to-end",
+        "remove a --from-form",
+        "metre a 7/8 --from 3",
+        "own a",
+        "own a --track Bass --layer 2",
+        "fermata a 4.4.240 --remove",
+        "list",
+    ] {
+        let parsed = parse(&format!("section a.ron {line}"));
+        let Ok(Job::Section(Sections { op: Op::Whole(_), .. })) = parsed else {
+            panic!("{line}: {parsed:?}")
+        };
+    }
+    for (line, part) in [
+        ("add c4", "one to three capitals"),
+        ("add --bars 0", "from 1 to 999"),
+        ("add --tempo fast", "such as 93.7"),
+        ("rename a", "--letter"),
+        ("move a", "--before"),
+        ("move a --before b --after c", "cannot be used with"),
+        ("metre a 7", "write it as 4/4"),
+        ("own a --layer 2", "--track"),
+        ("fermata a 4", "use bar.beat, e.g. 8.4"),
+        ("fermata a 4.x", "use bar.beat, e.g. 8.4"),
+    ] {
+        let said = error(&format!("section a.ron {line}"));
+        assert!(said.contains(part), "{line}: {said}");
+    }
+    let long = "n".repeat(65);
+    assert!(error(&format!("section a.ron add --name {long}")).contains("at most 64 characters"));
+}
+
+#[test]
+fn a_key_is_read_in_either_case_and_only_one_change_at_a_time() {
+    let key = |typed: &str| {
+        let args = Args::try_parse_from(["chaconne", "key", "a.ron", typed]).map(|args| args.job);
+        match args {
+            Ok(Job::Key(KeyOf { how, .. })) => how.key.map(|KeyOrNone(key)| key),
+            other => panic!("{other:?}"),
+        }
+    };
+    for typed in ["Eb major", "eb MAJOR", " Eb major "] {
+        assert_eq!(key(typed), Some(Some("Eb major".parse().unwrap())), "{typed}");
+    }
+    assert_eq!(key(""), Some(None));
+    for line in ["", "--section b", "--transpose -2", "--transpose 36 --section b"] {
+        assert!(matches!(parse(&format!("key a.ron {line}")), Ok(Job::Key(_))), "{line}");
+    }
+    for (line, part) in [
+        ("H", "use a note name from Cb to C# and 'major' or 'minor'"),
+        ("--transpose 37", "use -36 to 36 semitones, e.g. -2"),
+        ("--transpose up", "use -36 to 36 semitones, e.g. -2"),
+        ("--to Eb", "use a note name"),
+    ] {
+        let said = error(&format!("key a.ron {line}"));
+        assert!(said.contains(part), "{line}: {said}");
+    }
+    let both = ["chaconne", "key", "a.ron", "--to", "C major", "--transpose", "2"];
+    let said = Args::try_parse_from(both).unwrap_err().to_string();
+    assert!(said.contains("cannot be used with"), "{said}");
+}
+
+#[test]
+fn a_form_is_one_word_or_several_and_none_to_show_it() {
+    let form = |line: &str| match parse(line) {
+        Ok(Job::Form(form)) => form.form.join(" "),
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(form("form a.ron"), "");
+    assert_eq!(form("form a.ron A (B C) x2 [1 D]"), "A (B C) x2 [1 D]");
+}

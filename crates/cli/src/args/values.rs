@@ -2,11 +2,14 @@
 //!
 //! In: what was typed. Out: the value, or what would be right; clap quotes the typed word itself.
 
-use super::RampBars;
-use chaconne_song::Letter;
-use chaconne_time::{Metre, MetreMap, Ns, Tempo};
+use super::{KeyOrNone, RampBars};
+use chaconne_song::{KeySignature, Letter, Transpose};
+use chaconne_time::{Metre, MetreMap, Ns, Place, Tempo};
 use std::fmt::Display;
 use std::str::FromStr;
+
+/// The most characters of a name.
+const LONGEST_NAME: usize = 64;
 
 /// Metres as they are typed; the bars that they are for come later.
 pub fn metres(text: &str) -> Result<String, String> {
@@ -42,6 +45,47 @@ pub(super) fn read<T: FromStr<Err: Display>>(text: &str) -> Result<T, String> {
 /// Reads the letter of a section, in either case.
 pub(super) fn section(text: &str) -> Result<Letter, String> {
     read(&text.to_uppercase())
+}
+
+/// Reads a key with its mode, in either case: `Eb major`, `eb Major`.
+pub(super) fn read_key(text: &str) -> Result<KeySignature, String> {
+    let lower = text.trim().to_lowercase();
+    let mut letters = lower.chars();
+    let first = letters.next().map(|first| first.to_ascii_uppercase());
+    let capital: String = first.into_iter().chain(letters).collect();
+    capital.parse().map_err(|error| advice(&capital, error))
+}
+
+/// Reads a key, or nothing for no key.
+pub(super) fn key_or_none(text: &str) -> Result<KeyOrNone, String> {
+    match text.trim().is_empty() {
+        true => Ok(KeyOrNone(None)),
+        false => read_key(text).map(|key| KeyOrNone(Some(key))),
+    }
+}
+
+/// Reads a transposition.
+pub(super) fn semitones(text: &str) -> Result<Transpose, String> {
+    let by = text.parse().ok().and_then(Transpose::new);
+    by.ok_or_else(|| format!("use -{0} to {0} semitones, e.g. -2", Transpose::MOST))
+}
+
+/// Reads a bar and a beat, such as `4.4`, and ticks after it if there are any.
+pub(super) fn place(text: &str) -> Result<Place, String> {
+    let full = if text.matches('.').count() == 1 { format!("{text}.0") } else { text.to_string() };
+    full.parse().map_err(|_| "use bar.beat, e.g. 8.4".to_string())
+}
+
+/// Reads a name.
+pub(super) fn name(text: &str) -> Result<String, String> {
+    let name = text.trim();
+    if name.chars().any(char::is_control) {
+        return Err("use a name of one line".to_string());
+    }
+    if name.chars().count() > LONGEST_NAME {
+        return Err(format!("use at most {LONGEST_NAME} characters"));
+    }
+    Ok(name.to_string())
 }
 
 pub(super) fn read_tempo(text: &str) -> Result<Tempo, String> {
