@@ -197,8 +197,6 @@ fn operations_on_sections_read_what_they_need_and_refuse_the_rest() {
         "move a --to-end",
         "remove a --from-form",
         "metre a 7/8 --from 3",
-        "own a",
-        "own a --track Bass --layer 2",
         "fermata a 4.4.240 --remove",
         "list",
     ] {
@@ -215,7 +213,6 @@ fn operations_on_sections_read_what_they_need_and_refuse_the_rest() {
         ("move a", "--before"),
         ("move a --before b --after c", "cannot be used with"),
         ("metre a 7", "write it as 4/4"),
-        ("own a --layer 2", "--track"),
         ("fermata a 4", "use bar.beat, e.g. 8.4"),
         ("fermata a 4.x", "use bar.beat, e.g. 8.4"),
     ] {

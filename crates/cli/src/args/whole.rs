@@ -1,6 +1,5 @@
 //! The arguments of operations on sections as wholes, of `form` and of `key`.
 
-use super::LayersOf;
 use super::values::{
     key_or_none, milli_beats, name, place, read, read_key, section, semitones, whole,
 };
@@ -98,16 +97,6 @@ pub enum WholeOp {
         /// The first bar in this metre
         #[arg(long, value_name = "BAR", default_value = "1", value_parser = whole::<u32>(1, 999))]
         from: u32,
-    },
-    /// Make layers that a section shares with others its own
-    #[command(after_help = "Example:\n  chaconne section waltz.ron own B --track Bass\n\n\
-        They sound the same until you change them. Without --track, it makes all layers its own.")]
-    Own {
-        /// The section
-        #[arg(value_parser = section)]
-        letter: Letter,
-        #[command(flatten)]
-        layers: LayersOf,
     },
     /// Put a fermata on a beat, where live playing waits for you, or remove it
     #[command(after_help = "Example:\n  chaconne section waltz.ron fermata A 4.4")]

@@ -1,12 +1,12 @@
 //! The operations of `section` on sections as wholes, and on what stands in them.
 
-use super::{new_form, part, told};
+use super::{new_form, told};
 use crate::args::{BesideOf, WholeOp};
 use crate::exit::Failure;
 use crate::say;
 use chaconne_song::{
     Beside, Commit, Letter, NewSection, Section, Song, add_section, copy_section, move_section,
-    own_layers, remove_section, rename_section, set_fermata, set_metre, vary_section,
+    remove_section, rename_section, set_fermata, set_metre, vary_section,
 };
 use chaconne_time::{Metre, MetreChange, Place};
 
@@ -34,7 +34,6 @@ pub fn commit(song: &Song, op: &WholeOp) -> Result<Commit, Failure> {
         WholeOp::Metre { letter, metre, from } => {
             set_metre(song, *letter, *from, metre.clone().counted())
         }
-        WholeOp::Own { letter, layers } => own_layers(song, *letter, part(song, *letter, layers)?),
         WholeOp::Fermata { letter, place, remove } => set_fermata(song, *letter, *place, !remove),
     };
     commit.map_err(told)
@@ -89,9 +88,6 @@ pub fn said(op: &WholeOp, song: &Song, changed: &Song, new: Letter) -> String {
         WholeOp::Metre { letter, .. } => section(*letter).map_or(String::new(), |now| {
             format!("section {letter} is now in {}{}", metres(now), out_of_step(changed, now))
         }),
-        WholeOp::Own { letter, .. } => {
-            owned(*letter, song.section(*letter).map(|was| &**was), section(*letter))
-        }
         WholeOp::Fermata { letter, place: Place { bar, beat, .. }, remove } => {
             let what = if *remove { "removed" } else { "added" };
             format!("fermata on beat {beat} of bar {bar} of section {letter} {what}")
@@ -107,14 +103,6 @@ fn renamed(was: Letter, now: &Section) -> String {
         (false, true) => format!("section {was} is now called '{name}'"),
         (false, false) => format!("section {was} is now {letter}, '{name}'"),
     }
-}
-
-fn owned(letter: Letter, before: Option<&Section>, now: Option<&Section>) -> String {
-    let is_new = |id| before.is_none_or(|before| before.layer(id).is_none());
-    let layers = now.map_or(&[][..], |section| &section.layers);
-    let count = layers.iter().filter(|layer| is_new(layer.pass)).count() as u64;
-    let are = if count == 1 { "is" } else { "are" };
-    format!("{} of section {letter} {are} now its own", say::counted(count, "layer", "layers"))
 }
 
 /// Bars, metre and tempo of a section: `4 bars of 4/4, tempo 120`.

@@ -25,10 +25,10 @@ pub fn set_metre(
     if section.metre.metre_of(bar.into()).to_string() == metre.to_string() {
         return refused(NO_CHANGE);
     }
-    let map = with_change(&section.metre, MetreChange { bar, metre: metre.clone() })?;
+    let map = with_change(&section.metre, MetreChange { bar, metre })?;
     if let Some(track) = layer_out_of_beats(song, section, &map) {
         return refused(format!(
-            "a layer of {} would not be a whole number of beats long in {metre}: change its length first",
+            "a layer of {} would not end on a beat of the new bars: change its length first",
             track.name
         ));
     }

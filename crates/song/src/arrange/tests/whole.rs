@@ -138,8 +138,7 @@ fn a_metre_holds_up_to_the_next_and_notes_chords_and_fermatas_keep_their_tick() 
     let mut odd = before.clone();
     Arc::make_mut(odd.passes.get_mut(&PassId(10)).unwrap()).length = Tick(7 * 960);
     let why = refusal(set(&odd, 1, "2/2"));
-    let said =
-        "a layer of Bass would not be a whole number of beats long in 2/2: change its length first";
+    let said = "a layer of Bass would not end on a beat of the new bars: change its length first";
     assert_eq!(why, said);
 }
 
