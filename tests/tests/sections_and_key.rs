@@ -89,7 +89,7 @@ fn a_metre_and_fermatas_are_set_and_what_was_played_stays_where_it_was() {
     let copy = SongCopy::of_demo();
     let before = copy.exported(&["note"]);
     let said = copy.does("section", "metre B 2/4 --from 3");
-    let start = "section B is now in 4/4, 2/4 from bar 3; layers out of step with its bars: ";
+    let start = "section B is now in 4/4, 2/4 from 3; layers out of step with its bars: ";
     assert!(said.starts_with(start), "{said}");
     // The form is A A B A: bars 1 to 8 are A, so bar 3 of B begins after ten bars of four quarters.
     let metres = copy.exported(&["metre"]);
@@ -151,7 +151,7 @@ fn a_form_fits_eighty_columns_whatever_its_sections_are_called() {
     copy.does("form", "\"(A B) x600\"");
     let shown = copy.shows("form", "");
     assert!(shown.lines().all(|line| line.chars().count() <= 80), "{shown}");
-    assert!(shown.contains("  4/4, …  104 to 60.125"), "{shown}");
+    assert!(shown.contains("  4/4, 2/4 from …  104 to 60.125"), "{shown}");
     assert_eq!(shown.lines().count(), 4 + 1200);
 }
 
@@ -293,6 +293,8 @@ fn what_cannot_be_done_is_one_sentence_and_leaves_the_file() {
             "metre A 7/8 --from 2",
             "a layer of Drums would not end on a beat of the new bars",
         ),
+        ("section", "metre A 4", "'4' is not a metre: write it as 4/4"),
+        ("section", "metre A \"4/4, 3/4 from 9\"", "9"),
         ("section", "metre A 4/4", "it is like that already"),
         ("section", "own A --track Bass", "no other section shares this layer"),
         ("section", "own A --track Flute", "there is no track 'Flute'; tracks: Drums, Bass"),

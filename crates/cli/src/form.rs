@@ -18,10 +18,12 @@ use crate::say;
 use chaconne_engine::{Stretch, form_in_time};
 use chaconne_rig::Guard;
 use chaconne_song::{Section, Song, fermatas_text, read_form, set_form};
-use chaconne_time::{MetreChange, Tick};
+use chaconne_time::Tick;
 
 /// The widest that the table may be, in characters.
 const WIDTH: usize = 80;
+/// The widest that its column of metres may be.
+const METRES: usize = 15;
 /// How many characters of a typed form an error quotes.
 const QUOTED: usize = 60;
 
@@ -84,14 +86,9 @@ fn row(song: &Song, stretch: &Stretch) -> Option<[String; 6]> {
     Some([bars, begins, lasts, metres(section), tempi(section), name.trim_end().to_string()])
 }
 
-/// The first metre of a section, and that there are others.
+/// The metres of a section, as far as there is room.
 fn metres(section: &Section) -> String {
-    let others = |changes: &[MetreChange]| match changes {
-        [] => String::new(),
-        [one] => format!(", {}", one.metre),
-        _ => ", …".to_string(),
-    };
-    format!("{}{}", section.metre.first(), others(&section.metre.changes()[1..]))
+    clipped(&section.metre.written(), METRES)
 }
 
 /// The first tempo of a section, and the last if it is another one: `104 to 92`.

@@ -32,7 +32,7 @@ use frame::Bars;
 use std::sync::Arc;
 
 pub use form::set_form;
-pub use inside::{fermatas_text, layer_out_of_beats, set_fermata, set_metre};
+pub use inside::{fermatas_text, layer_out_of_beats, set_fermata, set_metre, set_metres};
 pub use join::join_sections;
 pub use key::{set_key, set_transpose};
 pub use length::{Part, double, fill_bars, halve, set_bars};

@@ -49,8 +49,8 @@ pub use arrange::{
     ArrangeError, Beside, NewSection, Part, Speed, add_section, change_speed, copy_section, double,
     fermatas_text, fill_bars, halve, join_sections, layer_out_of_beats, lift_bars, move_section,
     own_layers, remove_ramp, remove_section, rename_section, set_bars, set_fermata, set_form,
-    set_key, set_metre, set_ramp, set_tempo, set_tempo_at, set_transpose, split_section,
-    stretch_tempi, vary_section,
+    set_key, set_metre, set_metres, set_ramp, set_tempo, set_tempo_at, set_transpose,
+    split_section, stretch_tempi, vary_section,
 };
 pub use chaconne_midi::{Channel, Control, RangeError, U7, U14};
 pub use chord::{Chord, ChordError, ChordKind, ChordSymbol, NoteName};

@@ -212,7 +212,7 @@ fn operations_on_sections_read_what_they_need_and_refuse_the_rest() {
         ("rename a", "--letter"),
         ("move a", "--before"),
         ("move a --before b --after c", "cannot be used with"),
-        ("metre a 7", "write it as 4/4"),
+        ("metre a 7/8 --from 0", "from 1 to 999"),
         ("fermata a 4", "use bar.beat, e.g. 8.4"),
         ("fermata a 4.x", "use bar.beat, e.g. 8.4"),
     ] {

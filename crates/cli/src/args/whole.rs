@@ -1,10 +1,8 @@
 //! The arguments of operations on sections as wholes, of `form` and of `key`.
 
-use super::values::{
-    key_or_none, milli_beats, name, place, read, read_key, section, semitones, whole,
-};
+use super::values::{key_or_none, milli_beats, name, place, read_key, section, semitones, whole};
 use chaconne_song::{KeySignature, Letter, Transpose};
-use chaconne_time::{Metre, Place};
+use chaconne_time::Place;
 use clap::{Args as Group, Subcommand};
 use std::path::PathBuf;
 
@@ -29,9 +27,9 @@ pub enum WholeOp {
         /// How many bars it has
         #[arg(long, value_parser = whole::<u32>(1, 999))]
         bars: Option<u32>,
-        /// Its metre, e.g. 4/4, 6/8, 7/8
-        #[arg(long, value_parser = read::<Metre>)]
-        metre: Option<Metre>,
+        /// Its metre, e.g. 4/4, 6/8, "4/4, 7/8 from 5", "pickup 1/4, 4/4"
+        #[arg(long)]
+        metre: Option<String>,
         /// Its tempo in beats per minute as its metre counts its beats, with up to three decimals
         #[arg(long, value_name = "BPM", value_parser = milli_beats)]
         tempo: Option<u64>,
@@ -85,18 +83,18 @@ pub enum WholeOp {
         from_form: bool,
     },
     /// Set the metre of a section, up to its next change of metre
-    #[command(after_help = "Example:\n  chaconne section waltz.ron metre A 7/8 --from 3\n\n\
+    #[command(after_help = "Example:\n  chaconne section waltz.ron metre A 7/8 --from 3\n  \
+        chaconne section waltz.ron metre A \"pickup 1/4, 3/4\"\n\n\
         The section keeps its number of bars, and layers keep their notes and their length.")]
     Metre {
         /// The section
         #[arg(value_parser = section)]
         letter: Letter,
-        /// The metre
-        #[arg(value_parser = read::<Metre>)]
-        metre: Metre,
-        /// The first bar in this metre
-        #[arg(long, value_name = "BAR", default_value = "1", value_parser = whole::<u32>(1, 999))]
-        from: u32,
+        /// The metre, or all metres, e.g. "4/4, 7/8 from 5" or "pickup 1/4, 4/4"
+        metre: String,
+        /// The first bar in this metre; without it, bar 1
+        #[arg(long, value_name = "BAR", value_parser = whole::<u32>(1, 999))]
+        from: Option<u32>,
     },
     /// Put a fermata on a beat, where live playing waits for you, or remove it
     #[command(after_help = "Example:\n  chaconne section waltz.ron fermata A 4.4")]

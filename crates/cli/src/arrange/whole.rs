@@ -6,9 +6,9 @@ use crate::exit::Failure;
 use crate::say;
 use chaconne_song::{
     Beside, Commit, Letter, NewSection, Section, Song, add_section, copy_section, move_section,
-    remove_section, rename_section, set_fermata, set_metre, vary_section,
+    remove_section, rename_section, set_fermata, set_metre, set_metres, vary_section,
 };
-use chaconne_time::{Metre, MetreChange, Place};
+use chaconne_time::{Metre, Place};
 
 /// The commit of an operation. Listing makes none.
 pub fn commit(song: &Song, op: &WholeOp) -> Result<Commit, Failure> {
@@ -32,9 +32,24 @@ pub fn commit(song: &Song, op: &WholeOp) -> Result<Commit, Failure> {
             remove_section(song, *letter, *from_form)
         }
         WholeOp::Metre { letter, metre, from } => {
-            set_metre(song, *letter, *from, metre.clone().counted())
+            return metre_commit(song, *letter, metre, *from);
         }
         WholeOp::Fermata { letter, place, remove } => set_fermata(song, *letter, *place, !remove),
+    };
+    commit.map_err(told)
+}
+
+/// One metre from a bar on, or all metres of a section.
+fn metre_commit(
+    song: &Song,
+    letter: Letter,
+    typed: &str,
+    from: Option<u32>,
+) -> Result<Commit, Failure> {
+    let commit = match (typed.parse::<Metre>(), from) {
+        (Ok(metre), _) => set_metre(song, letter, from.unwrap_or(1), metre.counted()),
+        (Err(_), None) => set_metres(song, letter, typed),
+        (Err(error), Some(_)) => return Err(error.to_string().into()),
     };
     commit.map_err(told)
 }
@@ -49,8 +64,8 @@ fn in_form(song: &Song, letter: Letter) -> Failure {
 
 /// Where a section goes; the options exclude each other.
 fn beside(song: &Song, letter: Letter, to: &BesideOf) -> Result<Beside, Failure> {
-    let others = song.sections.iter().map(|section| section.letter).filter(|&one| one != letter);
-    match (to.before, to.after, others.last()) {
+    let last = song.sections.iter().rev().map(|one| one.letter).find(|&one| one != letter);
+    match (to.before, to.after, last) {
         (Some(before), ..) => Ok(Beside::Before(before)),
         (_, Some(after), _) => Ok(Beside::After(after)),
         (.., Some(last)) => Ok(Beside::After(last)),
@@ -86,7 +101,11 @@ pub fn said(op: &WholeOp, song: &Song, changed: &Song, new: Letter) -> String {
         }
         WholeOp::Remove { letter, .. } => format!("section {letter} removed{form}"),
         WholeOp::Metre { letter, .. } => section(*letter).map_or(String::new(), |now| {
-            format!("section {letter} is now in {}{}", metres(now), out_of_step(changed, now))
+            format!(
+                "section {letter} is now in {}{}",
+                now.metre.written(),
+                out_of_step(changed, now)
+            )
         }),
         WholeOp::Fermata { letter, place: Place { bar, beat, .. }, remove } => {
             let what = if *remove { "removed" } else { "added" };
@@ -108,22 +127,7 @@ fn renamed(was: Letter, now: &Section) -> String {
 /// Bars, metre and tempo of a section: `4 bars of 4/4, tempo 120`.
 pub fn facts(section: &Section) -> String {
     let bars = say::counted(section.metre.bars().into(), "bar", "bars");
-    format!("{bars} of {}, tempo {}", metres(section), super::tempi_of(section))
-}
-
-/// The metres of a section: `4/4, 7/8 from bar 3`.
-fn metres(section: &Section) -> String {
-    let each = |MetreChange { bar, metre }: &MetreChange| match bar {
-        1 => grouped(metre),
-        bar => format!("{} from bar {bar}", grouped(metre)),
-    };
-    section.metre.changes().iter().map(each).collect::<Vec<_>>().join(", ")
-}
-
-/// A metre with its grouping, if it has one: `7/8 (2+2+3)`.
-fn grouped(metre: &Metre) -> String {
-    let groups: Vec<String> = metre.groups().iter().map(u8::to_string).collect();
-    if groups.is_empty() { metre.to_string() } else { format!("{metre} ({})", groups.join("+")) }
+    format!("{bars} of {}, tempo {}", section.metre.written(), super::tempi_of(section))
 }
 
 /// Which tracks have layers that do not begin again with a section.

@@ -5,8 +5,8 @@ use crate::{Commit, Edit, Label, Letter, Section, SectionEdit, Song, Track};
 use chaconne_time::{Metre, MetreChange, MetreMap, Place, Tick};
 use std::sync::Arc;
 
-/// Sets the metre from the start of a bar on, up to the next change of metre. The section keeps its number of
-/// bars, and notes, tempi, fermatas and chords keep their tick.
+/// Sets the metre from the start of a bar on, up to the next change of metre; a pickup stays. The section keeps
+/// its number of bars, and notes, tempi, fermatas and chords keep their tick.
 ///
 /// # Errors
 /// If the section has no such bar, or a layer would not be a whole number of beats long: the reason.
@@ -21,28 +21,86 @@ pub fn set_metre(
     if !(1..=bars).contains(&bar) {
         return refused(format!("section {letter} has bars 1 to {bars}, not {bar}"));
     }
+    let pickup = section.metre.pickup().is_some();
+    if pickup && bar == bars {
+        return refused(format!("bar {bars} of section {letter} completes its pickup"));
+    }
+    // The metre of a section with a pickup begins at its second bar.
+    let bar = if pickup { bar.max(2) } else { bar };
     // Typed anew, the same metre keeps its grouping.
     if section.metre.metre_of(bar.into()).to_string() == metre.to_string() {
         return refused(NO_CHANGE);
     }
-    let map = with_change(&section.metre, MetreChange { bar, metre })?;
+    let change = MetreChange { bar, metre };
+    let map = if pickup {
+        after_pickup(&section.metre, change)?
+    } else {
+        with_change(&section.metre, change)?
+    };
+    with_bars(song, section, map)
+}
+
+/// Sets all metres of a section as they are typed: `4/4, 7/8 from 5`, `pickup 1/4, 3/4`. The section keeps its
+/// number of bars, and notes, tempi, fermatas and chords keep their tick.
+///
+/// # Errors
+/// If the text is no list of metres, or they or a layer do not fit the bars: the reason.
+pub fn set_metres(song: &Song, letter: Letter, typed: &str) -> Result<Commit, ArrangeError> {
+    let section = found(song, letter)?;
+    let map = typed_metres(&section.metre, section.metre.bars(), typed)?;
+    with_bars(song, section, map)
+}
+
+/// Metres as they are typed, over so many bars. A metre that `known` has keeps its grouping.
+pub(super) fn typed_metres(
+    known: &MetreMap,
+    bars: u32,
+    typed: &str,
+) -> Result<MetreMap, ArrangeError> {
+    let as_known = |metre: Metre| {
+        let mut known = known.changes().iter().map(|change| &change.metre);
+        let same = known.find(|known| known.to_string() == metre.to_string());
+        same.cloned().unwrap_or_else(|| metre.counted())
+    };
+    MetreMap::of_written(bars, typed, as_known).map_err(|error| ArrangeError(error.to_string()))
+}
+
+fn with_bars(song: &Song, section: &Section, map: MetreMap) -> Result<Commit, ArrangeError> {
     if let Some(track) = layer_out_of_beats(song, section, &map) {
         return refused(format!(
             "a layer of {} would not end on a beat of the new bars: change its length first",
             track.name
         ));
     }
-    commit(song, Label::Bars, vec![Edit::Section(letter, SectionEdit::Metre(map))])
+    let edit = Edit::Section(section.letter, SectionEdit::Metre(map.clone()));
+    let edits = (map != section.metre).then_some(edit);
+    commit(song, Label::Bars, edits.into_iter().collect())
 }
 
 /// A map with one change more; one that then changes nothing is left out.
 fn with_change(map: &MetreMap, change: MetreChange) -> Result<MetreMap, ArrangeError> {
-    let mut changes: Vec<MetreChange> = map.changes().to_vec();
+    let changes = changed(map.changes().to_vec(), change);
+    MetreMap::with_changes(map.bars(), changes).map_err(|error| ArrangeError(error.to_string()))
+}
+
+/// The same for a map with a pickup, whose first and last bar follow from it.
+fn after_pickup(map: &MetreMap, change: MetreChange) -> Result<MetreMap, ArrangeError> {
+    let whole = map.changes().iter().filter(|old| (2..map.bars()).contains(&old.bar));
+    let metre = change.metre.clone();
+    let mut text = format!("pickup {}", map.first());
+    for MetreChange { bar, metre } in changed(whole.cloned().collect(), change) {
+        text += &if bar == 2 { format!(", {metre}") } else { format!(", {metre} from {bar}") };
+    }
+    let with = MetreMap::new(1, metre).and_then(|new| new.then(map));
+    typed_metres(with.as_ref().unwrap_or(map), map.bars(), &text)
+}
+
+fn changed(mut changes: Vec<MetreChange>, change: MetreChange) -> Vec<MetreChange> {
     changes.retain(|old| old.bar != change.bar);
     let at = changes.partition_point(|old| old.bar < change.bar);
     changes.insert(at, change);
     changes.dedup_by(|next, before| next.metre == before.metre);
-    MetreMap::with_changes(map.bars(), changes).map_err(|error| ArrangeError(error.to_string()))
+    changes
 }
 
 /// The track of a layer that would not be a whole number of beats long if its section had these bars.

@@ -1,8 +1,9 @@
 //! Sections as wholes: added, copied, varied, renamed, moved and removed.
 
+use super::inside::typed_metres;
 use super::{ArrangeError, commit, found, refused};
 use crate::{Commit, Edit, Label, Layer, Letter, Section, SectionEdit, SharedPass, Song};
-use chaconne_time::{Metre, MetreMap, Tempo};
+use chaconne_time::Tempo;
 use std::sync::Arc;
 
 /// A section to add; what is `None` is as in the section that it follows.
@@ -14,8 +15,8 @@ pub struct NewSection {
     pub name: String,
     /// How many bars it has, 1..=999.
     pub bars: Option<u32>,
-    /// The metre of all its bars.
-    pub metre: Option<Metre>,
+    /// Its metres as they are typed: `4/4`, `pickup 1/4, 4/4`, `4/4, 7/8 from 5`.
+    pub metre: Option<String>,
     /// Its tempo in thousandths of a beat per minute, as its metre counts its beats.
     pub milli_beats: Option<u64>,
     /// The section that it follows in the list; `None` for the last.
@@ -43,15 +44,15 @@ pub fn add_section(song: &Song, new: &NewSection) -> Result<Commit, ArrangeError
         Some(letter) => unused(song, letter)?,
         None => free_letter(song)?,
     };
-    let first = like.metre.first();
-    // Typed anew, the same metre keeps its grouping.
-    let typed = new.metre.clone().filter(|metre| metre.to_string() != first.to_string());
-    let metre = typed.map_or_else(|| first.clone(), Metre::counted);
+    let bars = new.bars.unwrap_or(like.metre.bars());
+    let metre = match &new.metre {
+        Some(typed) => typed_metres(&like.metre, bars, typed)?,
+        None => like.metre.resized(bars).map_err(told)?,
+    };
     let tempo = match new.milli_beats {
-        Some(milli) => Tempo::of_milli_beats(milli, metre.tempo_unit()).map_err(told)?,
+        Some(milli) => Tempo::of_milli_beats(milli, metre.first().tempo_unit()).map_err(told)?,
         None => like.tempo.first(),
     };
-    let metre = MetreMap::new(new.bars.unwrap_or(like.metre.bars()), metre).map_err(told)?;
     let section = Section { name: new.name.clone(), ..Section::new(letter, metre, tempo) };
     add(song, like.letter, section, Vec::new(), Label::NewSection)
 }

@@ -30,7 +30,7 @@ fn a_section_is_added_like_the_one_before_it_unless_it_is_told_otherwise() {
         letter: Some(letter("X")),
         name: "Bridge".into(),
         bars: Some(5),
-        metre: Some("6/8".parse().unwrap()),
+        metre: Some("6/8".into()),
         milli_beats: Some(80_000),
         after: Some(Letter::A),
     });
@@ -39,7 +39,7 @@ fn a_section_is_added_like_the_one_before_it_unless_it_is_told_otherwise() {
     // 80 dotted quarters are 120 quarters a minute.
     assert_eq!((x.metre.first().to_string(), x.tempo.first().micros()), ("6/8".into(), 500_000));
     // The same metre typed anew keeps its grouping.
-    let again = add(NewSection { metre: Some("7/8".parse().unwrap()), ..Default::default() });
+    let again = add(NewSection { metre: Some("7/8".into()), ..Default::default() });
     assert_eq!(again.section(letter("C")).unwrap().metre.first(), &grouped);
     let refuse = |new: NewSection| refusal(add_section(&before, &new));
     let taken = NewSection { letter: Some(Letter::A), ..Default::default() };
@@ -76,8 +76,7 @@ fn a_copy_shares_its_layers_and_a_variation_has_its_own_and_a_name_of_its_own() 
 fn a_section_gets_another_letter_in_the_form_too_and_another_name() {
     let mut before = song("A B", "A B A", &[]);
     named(&mut before, 0, "Verse");
-    let to =
-        |to: Option<&str>, name| rename_section(&before, Letter::A, to.map(|to| letter(to)), name);
+    let to = |to: Option<&str>, name| rename_section(&before, Letter::A, to.map(letter), name);
     let both = done(&before, to(Some("V"), Some("Solo")));
     let section = both.section(letter("V")).unwrap();
     assert_eq!((&*section.name, both.form.to_string()), ("Solo", "V B V".into()));
@@ -140,6 +139,32 @@ fn a_metre_holds_up_to_the_next_and_notes_chords_and_fermatas_keep_their_tick() 
     let why = refusal(set(&odd, 1, "2/2"));
     let said = "a layer of Bass would not end on a beat of the new bars: change its length first";
     assert_eq!(why, said);
+}
+
+#[test]
+fn a_pickup_stays_when_the_metre_changes_and_all_metres_can_be_typed() {
+    let before = song("A", "", &[]);
+    let typed = |song: &Song, text| set_metres(song, Letter::A, text);
+    let pickup = done(&before, typed(&before, "pickup 1/4, 4/4"));
+    let written = |song: &Song| song.sections[0].metre.written();
+    assert_eq!((written(&pickup), bars_of(&pickup, "A")), ("pickup 1/4, 4/4".into(), 8));
+    let set = |bar, text: &str| set_metre(&pickup, Letter::A, bar, text.parse().unwrap());
+    for (bar, text, now) in [
+        (1, "3/4", "pickup 1/4, 3/4"),
+        (2, "3/4", "pickup 1/4, 3/4"),
+        (5, "6/8", "pickup 1/4, 4/4, 6/8 from 5"),
+    ] {
+        let changed = done(&pickup, set(bar, text));
+        assert_eq!(written(&changed), now);
+        assert!(changed.sections[0].metre.pickup().is_some() && bars_of(&changed, "A") == 8);
+    }
+    assert_eq!(refusal(set(8, "3/4")), "bar 8 of section A completes its pickup");
+    assert_eq!(refusal(set(1, "4/4")), NO_CHANGE);
+    let mixed = done(&before, typed(&before, "4/4, 7/8 from 5"));
+    assert_eq!(written(&mixed), "4/4, 7/8 from 5");
+    assert_eq!(refusal(typed(&before, "4/4")), NO_CHANGE);
+    assert!(refusal(typed(&before, "4/4, 7/8")).contains("needs a bar to begin at"));
+    assert!(refusal(typed(&before, "4")).contains("write it as 4/4"));
 }
 
 #[test]
