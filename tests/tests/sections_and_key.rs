@@ -176,8 +176,9 @@ fn a_transposed_song_lists_as_before_with_its_keys_shifted_and_its_drums_as_they
         assert!(said.starts_with(&format!("transposed by {by}, sounds in {key}")), "{said}");
         let listing = copy.shows("list", "");
         assert_eq!(shifted(&listing, 0), shifted(&before, by), "{option}");
-        let has = |sign: char| names(&listing).iter().any(|name| name.ends_with(sign));
-        assert_eq!((has('b'), has('#')), (flat, !flat), "{option}: {:?}", names(&listing));
+        // The seventh of a minor key may be raised, so a key with flats can have a sharp, but not the other way.
+        let has_flats = names(&listing).iter().any(|name| name.ends_with('b'));
+        assert_eq!(has_flats, flat, "{option}: {:?}", names(&listing));
         let head = format!("written in A minor, transposed by {by}, sounds in {key}\n");
         assert!(copy.shows("key", "").starts_with(&head));
     }
