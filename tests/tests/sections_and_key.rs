@@ -268,6 +268,7 @@ fn a_whole_song_is_arranged_by_command_and_read_by_another_reader() {
     let ramp = 7680 * 2 + 2880 + 3840;
     let tempi = copy.exported(&["tempo"]);
     assert!(tempi.contains(&format!("tempo {} 1000000", ramp + 95 * 40)), "{tempi:?}");
+    assert_eq!(copy.exported(&["key"]), ["key 0 Em"]);
     assert!(copy.exported(&["held"]).is_empty());
     let shown = copy.shows("form", "");
     // By arithmetic: two bars of four and one of three at 120, and again two of four: 4 + 1.5 + 4 seconds.

@@ -11,6 +11,7 @@ mod ports;
 use crate::ExportError;
 use crate::pairs::pairs;
 use chaconne_engine::{Landmark, Message, Performance, Route, View, Walk, Wire, perform};
+use chaconne_harmony::song_key_heard;
 use chaconne_song::{KeySignature, Song, TrackId};
 use chaconne_time::{Metre, Span, TICKS_PER_QUARTER, Tick, pulse};
 use midly::num::{u4, u7, u15, u24, u28};
@@ -38,7 +39,8 @@ pub fn export(song: &Song, route: &Route, view: View) -> Result<Vec<u8>, ExportE
         port: numbers.get(track.port.as_str()).copied(),
     });
     let tracks = heads.collect();
-    write(&performance, &marks, &Sheet { title: &song.title, key: song.key, tracks })
+    // The notes are as they sound, so the key is too.
+    write(&performance, &marks, &Sheet { title: &song.title, key: song_key_heard(song), tracks })
 }
 
 /// Writes what one track of `song` plays along `route`, with the same sections, metres and tempi as
