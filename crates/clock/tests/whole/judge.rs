@@ -285,6 +285,9 @@ impl Judge {
             || self.recording != status.recording;
         match &self.era {
             None => {
+                // What was sent while stopped comes before everything in this run.
+                let earlier = self.sent.extract_if(.., |line| line.at == Tick::MAX);
+                earlier.for_each(|line| self.wire.take(line.port, &line.bytes));
                 let counts = status.transport == Transport::CountingIn;
                 // Both are counted from the top of the section.
                 let left = status.begins - status.in_section;
@@ -410,7 +413,8 @@ impl Judge {
             turned: false,
         };
         if cause == Cause::FromSeam {
-            self.unsure = self.unsure.max(next_seam(status));
+            // Feel may move its last notes past the seam, where they are heard a round later.
+            self.unsure = self.unsure.max(next_seam(status) + EARLY);
         }
         era.skipped.push(Span::new(from, self.unsure));
         // Early notes of what begins there are in the new key.
@@ -530,11 +534,13 @@ impl Judge {
         }
         let held = self.wire.down.clone();
         let covered = |at: Tick| era.covered.iter().any(|span| span.contains(at));
-        let cuts = era.jumped || era.turned && span.from < to;
-        if cuts {
+        let cuts = era.jumped || era.turned;
+        // An era that ended at once has not sent what it cuts.
+        let cuts_now = cuts && span.from < to;
+        if cuts_now {
             // Notes that it cuts end at the first tick.
             ticks.entry(span.from).or_default();
-        } else if !era.turned && !covered(span.from) {
+        } else if !cuts && !covered(span.from) {
             self.check_held(era, &held, &ours, span.from);
         }
         let mut doubt: BTreeSet<Place> = self.wire.down.union(&ours.down).copied().collect();
@@ -543,7 +549,7 @@ impl Judge {
                 era.skipped.iter().any(|span| span.contains(at)) || (era.jumped && at == era.from);
             let skips = skips || covered(at);
             self.judge_tick(at, &moment, &mut ours, &mut doubt, skips);
-            if cuts && at == span.from && !covered(at) {
+            if cuts_now && at == span.from && !covered(at) {
                 let struck = |key: &&Place| {
                     moment.heard.iter().any(|(port, bytes)| is_on(*port, bytes, **key))
                 };

@@ -215,6 +215,15 @@ proptest! {
     }
 
     #[test]
+    fn where_the_time_waits_the_output_matches_perform(
+        song in songs::song(),
+        script in script_with_waits(),
+        step in 1i64..50,
+    ) {
+        play_script(song, &script, step * MS);
+    }
+
+    #[test]
     fn nothing_hangs_if_inputs_arrive_late(
         song in songs::song(),
         script in prop::collection::vec(
@@ -261,18 +270,6 @@ fn script_with_waits() -> impl Strategy<Value = Vec<(i64, PlayerAction)>> {
 }
 
 #[test]
-fn where_the_time_waits_the_output_matches_perform() {
-    for (song, script, step) in sequence((songs::song(), script_with_waits(), 1i64..50)).take(300) {
-        // Where a recording ends while the time waits for its seam, the judge does not know what is heard yet.
-        let records = |action: &PlayerAction| {
-            matches!(action, PlayerAction::Record(true) | PlayerAction::Keep)
-        };
-        let script: Vec<_> = script.into_iter().filter(|(_, action)| !records(action)).collect();
-        play_script(song, &script, step * MS);
-    }
-}
-
-#[test]
 fn nothing_hangs_where_the_time_waits_while_recording() {
     for (song, script, step) in sequence((songs::song(), script_with_waits(), 1i64..50)).take(300) {
         play_unjudged(Stand::new(song, step * MS, 0), &script);
@@ -281,7 +278,7 @@ fn nothing_hangs_where_the_time_waits_while_recording() {
 
 #[test]
 fn starts_elsewhere_than_at_the_top_are_judged_too() {
-    let played = sequence((songs::song(), script(), 1i64..50)).take(170);
+    let played = sequence((songs::song(), script(), 1i64..50)).take(200);
     let elsewhere =
         played.map(|(song, script, step)| play_script(song, &script, step * MS).elsewhere);
     let elsewhere: u64 = elsewhere.sum();
