@@ -232,6 +232,8 @@ pub enum SectionAction {
     Append,
     /// Drop the last entry of the form.
     DropLast,
+    /// Mark where a span of the form begins, then where it ends; after that, no span.
+    Span,
     /// Ask for the form as text.
     WriteForm,
     /// Ask for its chords as text.

@@ -113,7 +113,7 @@ fn fields(pen: &Pen, sight: &Sight) -> Vec<Field> {
     }
     let spare = room.saturating_sub(total(&fields));
     if let Some(field) = fields.iter_mut().find(|field| field.label == "form") {
-        fit_form(field, spare, &sight.state.status, pen.palette.signs.cut);
+        fit_form(field, spare, sight, pen.palette.signs.cut);
     }
     fields
 }
@@ -249,10 +249,11 @@ fn form(status: &Status, palette: &Palette) -> Field {
 
 /// Gives the form so many more columns, as far as it needs them; while it plays, it shows the entry in
 /// which the song stands, and those around it.
-fn fit_form(field: &mut Field, spare: u16, status: &Status, cut: char) {
+fn fit_form(field: &mut Field, spare: u16, sight: &Sight, cut: char) {
     const GAP: usize = 2;
+    let status = &sight.state.status;
     let letters = if status.in_form.is_some() { unrolled(&status.song) } else { Vec::new() };
-    let at = standing(status, &letters);
+    let at = standing(status, &letters, sight.screen.song_form.span(letters.len()));
     let mut wanted = crate::text::width(&field.value) + 3;
     if at.is_some() {
         let letters = letters.iter().map(|letter| letter.as_str().len() + 1);

@@ -89,7 +89,11 @@ fn captions(seen: &FormSight, shown: &Range<usize>) -> Vec<String> {
         let time = duration(walk.ns_at(route.span().to));
         format!("form: {bars} {}, {time}", plural(bars as usize, "bar"))
     });
-    std::iter::once(sections).chain(whole).collect()
+    let span = seen.span().map(|(first, last)| match first == last {
+        true => format!("span: entry {}", first + 1),
+        false => format!("span: entries {} to {}", first + 1, last + 1),
+    });
+    std::iter::once(sections).chain(whole).chain(span).collect()
 }
 
 /// A duration in minutes and seconds, rounded.
@@ -125,6 +129,7 @@ fn form_in_time(pen: &mut Pen, seen: &FormSight, frame: &Frame) {
         pen.put(cell.column + 1, row, cell.letter.as_str(), style);
     }
     pen.sign(axis.end, row, if axis.is_cut { signs.cut } else { signs.bar }, palette.faint());
+    span_ends(pen, seen, &axis, row);
     let Some(above) = frame.body.playhead else { return };
     over_form(pen, seen, &axis, above);
     let drawn = seen.status.transport == Transport::Stopped || !seen.sight.calm;
@@ -132,6 +137,21 @@ fn form_in_time(pen: &mut Pen, seen: &FormSight, frame: &Frame) {
     {
         let style = if seen.status.recording { palette.alarm() } else { palette.strong() };
         pen.sign(column, above, signs.playhead, style);
+    }
+}
+
+/// Brackets around the entries of the span that is marked.
+fn span_ends(pen: &mut Pen, seen: &FormSight, axis: &Axis, row: u16) {
+    let Some((first, last)) = seen.span() else { return };
+    let style = pen.palette.strong();
+    let column = |entry: usize| axis.cells.iter().find(|cell| cell.entry == entry);
+    if let Some(cell) = column(first) {
+        pen.sign(cell.column, row, '[', style);
+    }
+    let end = column(last + 1).map(|cell| cell.column);
+    let is_last = axis.cells.last().is_some_and(|cell| cell.entry == last) && !axis.is_cut;
+    if let Some(end) = end.or(is_last.then_some(axis.end)) {
+        pen.sign(end, row, ']', style);
     }
 }
 
@@ -231,9 +251,14 @@ impl FormSight<'_> {
         Axis::new(&entries, width - 2, self.standing().unwrap_or(chosen))
     }
 
+    /// The first and the last entry of the span that is marked.
+    fn span(&self) -> Option<(usize, usize)> {
+        self.sight.screen.song_form.span(self.letters.len())
+    }
+
     /// The entry of the form in which the song stands, if it plays the form or stopped in it.
     fn standing(&self) -> Option<usize> {
-        standing(self.status, &self.letters)
+        standing(self.status, &self.letters, self.span())
     }
 
     /// Whether the song waits at a fermata in an entry of the form.

@@ -33,7 +33,7 @@ pub const TABLE: &[Binding] = &[
         PlayForm,
         &[Key::char('f')],
         "play form",
-        "Play the form once, from the chosen entry.",
+        "Play the form from the chosen entry, or the span that is marked.",
         HERE,
     ),
     with(
@@ -182,6 +182,15 @@ pub const TABLE: &[Binding] = &[
         &[Key::char('L')],
         "repeat",
         "Choose whether the form starts again when it ends, or stops.",
+        HERE,
+    ),
+    with(
+        Need::SongForm,
+        Section(SectionAction::Span),
+        &[Key::char('m')],
+        "mark span",
+        "Mark a span of the form: press it at the first entry, go to the last one, and press it again. \
+            {play-form} then plays the span, once or over and over as {repeat-form} says. A third press removes it.",
         HERE,
     ),
     always(

@@ -5,6 +5,7 @@
 //! entry of the form, from which the form is played. Each change is a step of undo.
 
 mod commits;
+mod span;
 
 use super::{Awaited, Effect, Overlay, Screen, View};
 use crate::action::{Move, SectionAction, Vertical};
@@ -20,6 +21,7 @@ use chaconne_song::{
 };
 use chaconne_time::Tick;
 use commits::{changed_section, is_accepted, new_section};
+pub use span::FormSpan;
 
 /// Where the view of the form is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -30,6 +32,8 @@ pub struct SongFormView {
     place: usize,
     /// The chosen entry of the form, unrolled.
     entry: usize,
+    /// The span of the form that is marked.
+    span: Option<FormSpan>,
 }
 
 impl SongFormView {
@@ -48,6 +52,12 @@ impl SongFormView {
         self.entry.min(entries.saturating_sub(1))
     }
 
+    /// The first and the last entry of the span that is marked, of so many.
+    pub fn span(&self, entries: usize) -> Option<(usize, usize)> {
+        let here = self.entry(entries);
+        self.span.map(|span| span.ends(here)).filter(|&(_, last)| last < entries)
+    }
+
     /// Puts the cursor on a section.
     fn go(&mut self, letter: Letter, place: usize) {
         (self.at, self.place) = (Some(letter), place);
@@ -59,14 +69,22 @@ pub fn unrolled(song: &Song) -> Vec<Letter> {
     if song.form.is_empty() { Vec::new() } else { Route::letters(song) }
 }
 
-/// The entry of the form in which the song stands, if it plays the form or stopped in it; `letters` is the
-/// form unrolled.
-pub fn standing(status: &Status, letters: &[Letter]) -> Option<usize> {
+/// The entry of the form in which the song stands, if it plays the form, or the span of it that is marked, or
+/// stopped in it; `letters` is the form unrolled.
+pub fn standing(
+    status: &Status,
+    letters: &[Letter],
+    span: Option<(usize, usize)>,
+) -> Option<usize> {
     let (round, rounds) = status.in_form?;
-    let round = usize::try_from(round - 1).ok()?;
+    let (round, rounds) = (usize::try_from(round - 1).ok()?, usize::try_from(rounds).ok()?);
     // A form that was changed while it plays goes on as it was.
-    let same = usize::try_from(rounds) == Ok(letters.len());
-    Some(round).filter(|&round| same && letters.get(round) == Some(&status.section))
+    let first = match span {
+        _ if rounds == letters.len() => 0,
+        Some((first, last)) if rounds == last + 1 - first => first,
+        _ => return None,
+    };
+    Some(first + round).filter(|&at| letters.get(at) == Some(&status.section))
 }
 
 /// Where an entry of a form begins, as a tick of its route.
@@ -96,14 +114,23 @@ impl Screen {
         self.song_form.entry = next.min(entries.saturating_sub(1));
     }
 
-    /// Plays the form: from the chosen entry in its own view, elsewhere from its start.
+    /// Plays the form: from the chosen entry in its own view, elsewhere from its start; in its own view the span
+    /// that is marked.
     pub(super) fn play_form(&mut self, state: &DeskState, out: &mut Vec<Effect>) {
         let (status, song) = (&state.status, &state.status.song);
         if status.recording {
             return self.say_with_keys("Stop recording first: press {record}.");
         }
-        let Some(route) = Route::form(song) else { return };
         let letters = unrolled(song);
+        let span = self.song_form.span(letters.len()).filter(|_| self.view == View::Form);
+        if let Some((first, last)) = span {
+            let Some(route) = Route::of(song, &letters[first..=last]) else { return };
+            if self.facts(state).meet(Need::Moving) {
+                out.push(Effect::Command(Command::Stop));
+            }
+            return out.push(Effect::Command(Command::PlayRoute(route)));
+        }
+        let Some(route) = Route::form(song) else { return };
         let entry = match self.view {
             View::Form => self.song_form.entry(letters.len()),
             View::Loop | View::Layers | View::Notes | View::Levels | View::Ports => 0,
@@ -149,6 +176,7 @@ impl Screen {
             | SectionAction::Tempo => self.arrange_section(action, section, state, out),
             SectionAction::Append => ask(Command::AppendToForm(letter)),
             SectionAction::DropLast => ask(Command::DropFromForm),
+            SectionAction::Span => self.mark_span(song),
             SectionAction::Remove => ask(Command::Edit(Commit::of(Edit::RemoveSection(letter)))),
             SectionAction::Copy => {
                 let Ok(commit) = copy_section(song, letter) else { return };

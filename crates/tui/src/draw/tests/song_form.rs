@@ -52,6 +52,18 @@ fn the_keys_in_the_list_of_sections_are_those_that_sound() {
     assert!(!text.contains("F major") && !text.contains("D minor"), "{text}");
 }
 
+#[test]
+fn a_span_of_the_form_stands_in_brackets() {
+    let mut stage = stage("A A B A (B C) x2");
+    stage.press([Key::new(Code::Right); 2]);
+    stage.type_text("m");
+    stage.press([Key::new(Code::Right); 3]);
+    stage.type_text("mLf");
+    stage.wait(5_000);
+    insta::assert_snapshot!("form_span_80x24", stage.picture(80, 24));
+    insta::assert_snapshot!("form_span_120x40", stage.text(120, 40));
+}
+
 /// What is to come is in the head: by how many semitones, and whether at the seam, a bar or a beat.
 #[test]
 fn a_key_change_to_come_is_in_the_head() {

@@ -135,6 +135,11 @@ pub(super) fn section_words(action: SectionAction) -> Words {
             "Remove the last entry of the form",
             "drop delete shorten arrangement song",
         ),
+        SectionAction::Span => words(
+            "mark-span",
+            "Mark a span of the form to play",
+            "part range loop section practise rehearse from to between entries only repeat",
+        ),
         SectionAction::WriteChords => words(
             "write-chords",
             "Write the chords of the section",

@@ -20,8 +20,7 @@ fn a_changed_key_acts_and_the_old_one_says_that_it_does_nothing() {
     let effects = player.effects.len();
     player.type_text("m");
     assert_eq!(player.effects.len(), effects);
-    let said =
-        "The m key does nothing here. Layers F3: mute; notes F4: move; levels F5, ports F7: mute.";
+    let said = "The m key does nothing here. Layers F3: mute; notes F4: move; levels F5, ports F7: mute; form F6: mark span.";
     assert_eq!(player.screen.notice.text, said);
     player.type_text("/mute the track");
     let Some(Overlay::Finder(finder)) = player.screen.overlays.top() else { panic!() };

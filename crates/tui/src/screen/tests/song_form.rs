@@ -411,6 +411,61 @@ fn the_form_is_played_from_the_chosen_entry_in_its_view_and_from_its_start_elsew
 }
 
 #[test]
+fn a_span_of_the_form_is_marked_and_played_once_or_over_and_over() {
+    let mut player = player();
+    player.write_form("a b b a");
+    player.press([RIGHT]);
+    player.type_text("m");
+    assert!(player.screen.notice.text.starts_with("The span begins at entry 2 (B)"));
+    player.press([RIGHT]);
+    player.type_text("m");
+    assert_eq!(
+        player.screen.notice.text,
+        "The span goes from entry 2 (B) to entry 3 (B): f plays it."
+    );
+    // The cursor may go on; the span stays.
+    player.press([RIGHT]);
+    player.type_text("f");
+    // B has one note, in each of its two bars, and then the song stops.
+    assert_eq!(player.heard_to_the_end().len(), 2);
+    // Over and over: after both entries comes the first again, and the place is that in the form.
+    player.type_text("L");
+    player.type_text("f");
+    let standing = |player: &Player| {
+        let status = player.bench.state().status;
+        let letters = unrolled(&status.song);
+        let span = player.screen.song_form.span(letters.len());
+        crate::screen::standing(&status, &letters, span)
+    };
+    let mut places = Vec::new();
+    player.bench.wait(200);
+    for _ in 0..4 {
+        places.push(standing(&player));
+        player.bench.wait(2000);
+    }
+    assert_eq!(places, [Some(1), Some(2), Some(1), Some(2)]);
+    player.type_text(" ");
+    // Elsewhere f plays the whole form; a third press removes the span.
+    player.press([Key::new(Code::F(2))]);
+    player.type_text("f");
+    assert_eq!(player.bench.state().status.in_form, Some((1, 4)));
+    player.type_text(" ");
+    player.press([Key::new(Code::F(6))]);
+    player.type_text("m");
+    assert_eq!(player.screen.notice.text, "No span: f plays the form from the chosen entry.");
+    // Backwards, and a form that becomes too short for it.
+    player.press([RIGHT, RIGHT, RIGHT]);
+    player.type_text("m");
+    player.press([LEFT, LEFT]);
+    player.type_text("m");
+    assert_eq!(player.screen.song_form.span(4), Some((1, 3)));
+    player.type_text("x");
+    assert_eq!(player.screen.song_form.span(3), None);
+    player.type_text("m");
+    assert_eq!(player.screen.song_form.span(3), Some((1, 1)));
+}
+
+#[test]
 fn the_form_starts_at_once_while_a_loop_plays_but_not_over_a_take() {
     let mut player = player();
     player.write_form("b a");
