@@ -14,7 +14,7 @@ use chaconne_tui::Keyboard;
 pub use choices::{BitsOfSample, KeepRounds, LayMode, ListView};
 use clap::{ArgGroup, Args as Group, Parser, Subcommand};
 use std::path::PathBuf;
-use values::{level, loudness, metres, rate, read, read_tempo, section, tail, whole};
+use values::{entries, level, loudness, metres, rate, read, read_tempo, section, tail, whole};
 pub use whole::{BesideOf, FormOf, KeyOf, KeyOrNone, WholeOp};
 
 /// Record loops pass by pass, rehearse with them, and export them
@@ -284,6 +284,9 @@ pub struct Rehearse {
     /// Loop this section instead of playing the form
     #[arg(long, value_parser = section)]
     pub section: Option<Letter>,
+    /// Play only these entries of the form, counted from 1 with every repeat
+    #[arg(long, value_name = "FIRST-LAST", conflicts_with = "section", value_parser = entries)]
+    pub span: Option<(usize, usize)>,
     /// Count in with so many bars, 0 to 4, at the first start; not while following a clock
     #[arg(long, value_name = "BARS", default_value = "0", value_parser = whole::<u8>(0, 4))]
     pub count_in: u8,

@@ -28,9 +28,10 @@ const PORT_LOOKS: u32 = 20;
 /// Plays to the end or until a signal, and prints a line for the count-in, for each round, and at the end.
 pub fn rehearse(asked: Rehearse) -> Result<Ended, Failure> {
     let song = read_song(&asked.song)?;
-    let route = route(&song, asked.section, asked.times)?;
+    let what = (asked.section, asked.span);
+    let route = route(&song, what, asked.times)?;
     // --from counts bars along the first time through.
-    let once = self::route(&song, asked.section, Some(1))?;
+    let once = self::route(&song, what, Some(1))?;
     let from = |bar| tick_of_bar(&song, &once, bar);
     let mut begin = asked.from.filter(|&bar| bar > 1).map(from).transpose()?;
     let mut counted = asked.count_in > 0;
@@ -186,15 +187,30 @@ fn closing(summary: &Summary) -> String {
     said.join("; ")
 }
 
-/// The route: a section or the form, repeated `times` times or without end.
-fn route(song: &Song, section: Option<Letter>, times: Option<u32>) -> Result<Route, String> {
-    let letters = match section {
-        Some(letter) => {
+/// The entries of the form from one to another, counted from 1.
+fn spanned(song: &Song, (first, last): (usize, usize)) -> Result<Vec<Letter>, String> {
+    let letters = Route::letters(song);
+    let count = letters.len();
+    letters.get(first - 1..last).map(<[Letter]>::to_vec).ok_or_else(|| {
+        let entries = say::counted(count as u64, "entry", "entries");
+        format!("the form has {entries}: --span goes from 1 to {count}, not to {last}")
+    })
+}
+
+/// The route: a section, a span of the form or all of it, repeated `times` times or without end.
+fn route(
+    song: &Song,
+    (section, span): (Option<Letter>, Option<(usize, usize)>),
+    times: Option<u32>,
+) -> Result<Route, String> {
+    let letters = match (section, span) {
+        (None, Some(span)) => spanned(song, span)?,
+        (Some(letter), _) => {
             // Its error names the sections that exist.
             Extent::Section(letter, HowOften::Times(1)).route(song)?;
             vec![letter]
         }
-        None => Route::letters(song),
+        (None, None) => Route::letters(song),
     };
     let only = letters.first().copied().filter(|first| letters.iter().all(|l| l == first));
     // This cannot happen: a form names only sections that the song has.
@@ -249,8 +265,14 @@ mod tests {
     #[test]
     fn the_form_repeats_as_asked() {
         let route = |form, section: Option<&str>, rounds| {
-            super::route(&song(form), section.map(|s| s.parse().unwrap()), rounds)
+            super::route(&song(form), (section.map(|s| s.parse().unwrap()), None), rounds)
         };
+        let span = |form, span, rounds| super::route(&song(form), (None, Some(span)), rounds);
+        let (inner, twice) = (span("AABA", (2, 3), Some(1)), span("AABA", (2, 3), Some(2)));
+        assert_eq!((stays(&inner.unwrap()), stays(&twice.unwrap())), ("AB".into(), "ABAB".into()));
+        assert_eq!(span("AABA", (3, 3), None), Ok(Route::open("B".parse().unwrap())));
+        let short = "the form has 4 entries: --span goes from 1 to 4, not to 5";
+        assert_eq!(span("AABA", (2, 5), None), Err(short.into()));
         let twice = route("AAB", None, Some(2)).unwrap();
         assert_eq!((stays(&twice), twice.span().to), ("ABAB".into(), Tick(6 * 7680)));
         let one = route("", None, Some(3)).unwrap();

@@ -155,6 +155,13 @@ pub(super) fn duration(text: &str) -> Result<Ns, String> {
 }
 
 /// Reads bars from the first to the last, such as `7-8`, or one.
+pub(super) fn entries(text: &str) -> Result<(usize, usize), String> {
+    let (first, last) = text.split_once('-').unwrap_or((text, text));
+    let number = |text: &str| text.parse().ok().filter(|&number| number > 0);
+    let both = number(first).zip(number(last)).filter(|(first, last)| first <= last);
+    both.ok_or_else(|| "use the first and the last entry, such as 2-4".into())
+}
+
 pub(super) fn ramp_bars(text: &str) -> Result<RampBars, String> {
     let (first, last) = text.split_once('-').unwrap_or((text, text));
     let bar = |text: &str| text.parse().ok().filter(|bar| (1..=999).contains(bar));
