@@ -67,6 +67,8 @@ impl Form {
             let mode = if from.minor() { "minor" } else { "major" };
             wrong(format!("{from} cannot be transposed to {to}: choose a {mode} key."))
         })?;
+        // A section's comes on top of the song's, which is none for the song itself.
+        let by = by - i32::from(self.song_transpose.semitones());
         let by = i8::try_from(by).ok().and_then(Transpose::new);
         by.ok_or_else(|| wrong(format!("'{shown}' is too far away.")))
     }

@@ -373,3 +373,20 @@ fn a_transposition_is_a_number_or_a_key() {
     let Some(Filled::Section(spec)) = form.accept() else { panic!("{:?}", form.error) };
     assert_eq!((spec.transpose.semitones(), spec.key), (3, None));
 }
+
+#[test]
+fn a_section_goes_to_a_key_in_which_it_then_sounds_whatever_the_song_is_transposed_by() {
+    let mut song = Song::new(
+        "to a key",
+        Section::new(Letter::A, MetreMap::new(1, Metre::common()).unwrap(), Tempo::DEFAULT),
+    );
+    (song.key, song.transpose) = ("C major".parse().ok(), Transpose::new(-2).unwrap());
+    let section = song.sections[0].clone();
+    let mut form = Form::edit_section(&song, &section);
+    form.focus = 6;
+    form.clear();
+    type_text(&mut form, "to Eb major");
+    assert_eq!(form.hint(5), "empty: the song's; sounds in Eb major");
+    let Some(Filled::Section(spec)) = form.accept() else { panic!() };
+    assert_eq!(spec.transpose.semitones(), 5);
+}
