@@ -1,7 +1,7 @@
 //! Writes a route as a Standard MIDI File of format 1, 960 ticks to the quarter.
 //!
 //! In: a song and a route. Out: bytes, the same for the same song and route. The first track of the
-//! file holds the title, the key, a marker at the start of each section, and every metre and tempo.
+//! file holds the title, the keys, a marker at the start of each section, and every metre and tempo.
 //! Then comes one track for each track of the song that plays anything along the route; tracks that
 //! are muted or have no pass in those sections are left out. [`perform`] decides what plays. Names
 //! are written in UTF-8. Each track names its port by number, unless all of them are number 0.
@@ -11,7 +11,7 @@ mod ports;
 use crate::ExportError;
 use crate::pairs::pairs;
 use chaconne_engine::{Landmark, Message, Performance, Route, View, Walk, Wire, perform};
-use chaconne_harmony::song_key_heard;
+use chaconne_harmony::key_heard;
 use chaconne_song::{KeySignature, Song, TrackId};
 use chaconne_time::{Metre, Span, TICKS_PER_QUARTER, Tick, pulse};
 use midly::num::{u4, u7, u15, u24, u28};
@@ -39,8 +39,22 @@ pub fn export(song: &Song, route: &Route, view: View) -> Result<Vec<u8>, ExportE
         port: numbers.get(track.port.as_str()).copied(),
     });
     let tracks = heads.collect();
-    // The notes are as they sound, so the key is too.
-    write(&performance, &marks, &Sheet { title: &song.title, key: song_key_heard(song), tracks })
+    let keys = keys(song, route, span);
+    write(&performance, &marks, &Sheet { title: &song.title, keys, tracks })
+}
+
+/// The keys along a route, each where it begins. The notes are as they sound, so the keys are too. A section without
+/// a key, in a song without one, says nothing.
+fn keys(song: &Song, route: &Route, span: Span) -> Vec<(Tick, KeySignature)> {
+    let mut keys: Vec<(Tick, KeySignature)> = Vec::new();
+    let rounds = Walk::along(song, route).rounds(span.from);
+    for round in rounds.take_while(|round| round.start < span.to) {
+        let key = key_heard(song, round.visit.section);
+        if let Some(key) = key.filter(|key| keys.last().is_none_or(|(_, last)| last != key)) {
+            keys.push((round.start.max(span.from), key));
+        }
+    }
+    keys
 }
 
 /// Writes what one track of `song` plays along `route`, with the same sections, metres and tempi as
@@ -74,7 +88,8 @@ pub(crate) fn closed(route: &Route) -> Result<Span, ExportError> {
 /// What a file holds besides the performance and its landmarks.
 pub(crate) struct Sheet<'a> {
     pub title: &'a str,
-    pub key: Option<KeySignature>,
+    /// The keys, each where it begins.
+    pub keys: Vec<(Tick, KeySignature)>,
     /// The tracks, in the order of the file.
     pub tracks: Vec<Head<'a>>,
 }
@@ -150,10 +165,11 @@ fn guide<'a>(
     sheet: &Sheet<'a>,
 ) -> Vec<TrackEvent<'a>> {
     let mut writer = TrackWriter::new(from, sheet.title);
-    if let Some(key) = sheet.key {
-        writer.put(from, meta(MetaMessage::KeySignature(key.fifths(), key.minor())));
-    }
+    let mut keys = sheet.keys.iter().peekable();
     for ((at, mark), letter) in marks.iter().zip(letters) {
+        while let Some((from, key)) = keys.next_if(|(from, _)| from <= at) {
+            writer.put(*from, meta(MetaMessage::KeySignature(key.fifths(), key.minor())));
+        }
         let message = match mark {
             Landmark::Section(_) => MetaMessage::Marker(letter.as_bytes()),
             Landmark::Tempo(tempo) => MetaMessage::Tempo(u24::new(tempo.micros())),

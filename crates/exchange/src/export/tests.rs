@@ -5,7 +5,7 @@ use crate::testing::{lay, section, songs, two_sections};
 use crate::worked::hex;
 use crate::{import, listing};
 use chaconne_engine::{Event, PortIx};
-use chaconne_song::{Channel, Track, U7};
+use chaconne_song::{Channel, Track, Transpose, U7};
 use midly::Smf;
 use proptest::prelude::*;
 use std::collections::BTreeMap;
@@ -114,6 +114,27 @@ fn the_first_track_holds_sections_metres_tempi_and_key() {
     assert_eq!(found, expected);
 }
 
+/// Each section's key where it begins, as it sounds; the flats of F minor are four, of B minor two sharps.
+#[test]
+fn the_key_changes_where_a_section_has_another_or_sounds_in_another() {
+    let mut song = two_sections();
+    song.form = "A A B A".parse().unwrap();
+    song.transpose = Transpose::new(-1).unwrap();
+    let b = Arc::make_mut(&mut song.sections[1]);
+    (b.key, b.transpose) = ("F minor".parse().ok(), Transpose::new(1).unwrap());
+    let route = Route::form(&song).unwrap();
+    let bytes = export(&song, &route, View::Corrected).unwrap();
+    let smf = Smf::parse(&bytes).unwrap();
+    let (mut now, mut found) = (0, Vec::new());
+    for event in &smf.tracks[0] {
+        now += event.delta.as_int();
+        if let TrackEventKind::Meta(MetaMessage::KeySignature(fifths, minor)) = event.kind {
+            found.push((now, fifths, minor));
+        }
+    }
+    assert_eq!(found, [(0, 2, true), (15_360, -4, true), (18_720, 2, true)]);
+}
+
 #[test]
 fn a_track_that_plays_nothing_is_left_out() {
     let song = two_sections();
@@ -163,7 +184,7 @@ fn a_release_is_written_in_the_track_of_its_press() {
     };
     let head = |id, name| Head { id: TrackId(id), name, port: None };
     let tracks = vec![head(1, "one"), head(2, "two")];
-    let sheet = Sheet { title: "", key: None, tracks };
+    let sheet = Sheet { title: "", keys: Vec::new(), tracks };
     let bytes = write(&performance, &[], &sheet).unwrap();
     assert_eq!(read_elsewhere(&bytes), [(0, 64, 127, 0, 48), (0, 64, 127, 48, 48)]);
 }
@@ -178,7 +199,7 @@ fn a_gap_too_long_for_one_number_is_split() {
         set_up: 0,
         events: Vec::new(),
     };
-    let sheet = Sheet { title: "far", key: None, tracks: Vec::new() };
+    let sheet = Sheet { title: "far", keys: Vec::new(), tracks: Vec::new() };
     let bytes = write(&performance, &[], &sheet).unwrap();
     let smf = Smf::parse(&bytes).unwrap();
     let end: i64 = smf.tracks[0].iter().map(|event| i64::from(event.delta.as_int())).sum();
