@@ -337,7 +337,10 @@ fn what_was_played_live_becomes_the_form_in_one_step_of_undo() {
     b.to(6 * BAR + 2000);
     assert!(b.command(Command::KeepForm));
     let form = |b: &Bench| b.engine.song().form.to_string();
-    assert_eq!((form(&b), said(&b)), ("A x2 C B".into(), "the form is now A x2 C B".into()));
+    assert_eq!(
+        (form(&b), said(&b)),
+        ("A x2 C B".into(), "the form is now A x2 C B; undo brings the old one back".into())
+    );
     assert!(b.command(Command::Undo));
     assert_eq!(form(&b), "A");
     // The same after a stop, which came a little late.

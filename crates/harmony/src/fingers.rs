@@ -10,7 +10,7 @@ use crate::{
 };
 use chaconne_midi::Message;
 use chaconne_song::{Channel, ChordKeys, ChordSymbol, KeySignature, KeysPlay, U7};
-use chaconne_time::Ns;
+use chaconne_time::{Ns, Tick};
 use std::collections::BTreeMap;
 
 /// The harmony in force, as it sounds.
@@ -29,6 +29,8 @@ pub struct KeysNow {
     pub plays: KeysPlay,
     /// The chords that keys play.
     pub keys: ChordKeys,
+    /// The take that is on, by the tick at which it began. The first chord of a take leads on from none.
+    pub take: Option<Tick>,
     /// The harmonies, each with the moment from which keys take it; in order. Before the first, keys take the
     /// first. The moment lies a little before the beat at which a chord begins, because an early note takes
     /// the chord that it is early for.
@@ -107,6 +109,8 @@ pub struct Fingers {
     sounding: BTreeMap<Key, u8>,
     /// What the last chord sounded.
     before: Vec<U7>,
+    /// The take that was on then.
+    take: Option<Tick>,
 }
 
 impl Fingers {
@@ -126,6 +130,10 @@ impl Fingers {
                 out(message);
             }
             Message::NoteOn { channel, key, velocity } => {
+                if now.take.is_some() && now.take != self.take {
+                    self.before.clear();
+                }
+                self.take = now.take;
                 self.let_go((channel, key), U7::CENTRE, &mut out);
                 let keys = now.sounding(stamp, key, &self.before);
                 for &key in &keys {

@@ -26,6 +26,7 @@ const EARLY: i64 = 8;
 /// for each half or each beat, whichever gives the plainest chart. Where nothing sounds, the chord before goes
 /// on. Chords that go on are not repeated; none past the last bar.
 pub fn recognised(notes: &[(Span, U7)], metre: &MetreMap, key: Option<KeySignature>) -> Vec<Chord> {
+    let notes = &unpushed(notes, metre);
     let mut chords: Vec<Chord> = Vec::new();
     for bar in 1..=i64::from(metre.bars()) {
         let span = Span::new(metre.bar_start(bar), metre.bar_start(bar + 1));
@@ -43,6 +44,18 @@ pub fn recognised(notes: &[(Span, U7)], metre: &MetreMap, key: Option<KeySignatu
         }
     }
     chords
+}
+
+/// The notes with those that push a bar line put on it: struck up to an eighth before it and held over it, they are
+/// meant for the bar (common practice, no source).
+fn unpushed(notes: &[(Span, U7)], metre: &MetreMap) -> Vec<(Span, U7)> {
+    const PUSH: Tick = Tick(480);
+    let put = |&(span, key): &(Span, U7)| {
+        let line = metre.bar_start(metre.bar_at(span.from) + 1);
+        let pushes = line - span.from <= PUSH && span.to - line > PUSH;
+        (Span::new(if pushes { line } else { span.from }, span.to), key)
+    };
+    notes.iter().map(put).collect()
 }
 
 /// The ways to divide a bar: not at all, into halves, into beats.
@@ -222,6 +235,28 @@ mod tests {
         // The next chord comes a sixteenth early.
         notes.extend([45, 60, 64].map(|key| at(3600, 7600, key)));
         assert_eq!(chart_text(&recognised(&notes, &four, None), &four), "C | Am");
+    }
+
+    #[test]
+    fn chords_that_push_the_bar_line_belong_to_the_bar_after_it() {
+        let at = |from: i64, to: i64, keys: [u8; 3]| {
+            keys.map(|key| (Span::new(Tick(from), Tick(to)), U7::new(key).unwrap()))
+        };
+        let four = metre(4, "4/4");
+        // Each chord but the first comes an eighth early.
+        let pushed = [
+            at(0, 3360, [52, 55, 59]),
+            at(3360, 7200, [45, 60, 64]),
+            at(7200, 11_040, [48, 52, 55]),
+            at(11_040, 15_360, [47, 51, 54]),
+        ];
+        let notes = pushed.concat();
+        assert_eq!(chart_text(&recognised(&notes, &four, None), &four), "Em | Am | C | B");
+        // A short chord on the last eighth is a change of its own.
+        let short =
+            [at(0, 2880, [48, 52, 55]), at(2880, 3840, [45, 60, 64]), at(3840, 7680, [48, 52, 55])];
+        let two = metre(2, "4/4");
+        assert_eq!(chart_text(&recognised(&short.concat(), &two, None), &two), "C / / Am | C");
     }
 
     #[test]

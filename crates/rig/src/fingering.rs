@@ -52,7 +52,8 @@ fn keys_now(engine: &Engine, now: Ns) -> KeysNow {
     let harmonies = grounds
         .map(|ground| (ground.from, Harmony::heard(ground.key, ground.chord, ground.transpose)))
         .collect();
-    KeysNow { plays: track.keys_play, keys: track.chord_keys.clone(), harmonies }
+    let (plays, keys) = (track.keys_play, track.chord_keys.clone());
+    KeysNow { plays, keys, take: engine.take(), harmonies }
 }
 
 /// The fingers on one input.

@@ -233,7 +233,16 @@ impl Form {
         if self.fields[field].label == TEMPO {
             let metres = self.metres(field - 1, MetreMap::MAX_BARS);
             let unit = metres.map_or(NoteValue::QUARTER, |map| map.first().tempo_unit());
-            return per_minute(unit);
+            let stays = self
+                .known
+                .as_ref()
+                .filter(|it| it.written == self.text(field) && it.metre.tempo_unit() != unit);
+            return match stays {
+                Some(known) => {
+                    format!("stays: {} {}", known.tempo.in_beats(unit), per_minute(unit))
+                }
+                None => per_minute(unit),
+            };
         }
         if self.purpose != Purpose::NewTrack || field != SOUND {
             return given;

@@ -199,7 +199,8 @@ impl Engine {
             return Err(none());
         }
         form.check().map_err(|error| Refused(error.to_string()))?;
-        let said = format!("the form is now {form}");
+        let back = if self.song.form.is_empty() { "" } else { "; undo brings the old one back" };
+        let said = format!("the form is now {form}{back}");
         self.commit(now, Commit::of(Edit::Form(form)), How::Step)?;
         self.say(said);
         Ok(())

@@ -39,6 +39,11 @@ impl Engine {
         (track.pitched && track.keys_play != KeysPlay::Notes).then_some(track)
     }
 
+    /// The tick at which the take began that is on.
+    pub fn take(&self) -> Option<Tick> {
+        self.recorder.current().map(|take| take.start)
+    }
+
     /// The harmonies around a moment, in order; empty if the keys of the armed track play their own notes.
     pub fn grounds(&self, now: Ns) -> Vec<Ground> {
         let Some(track) = self.fingered() else { return Vec::new() };

@@ -16,7 +16,12 @@ fn off(key: u8) -> Message {
 fn keys_now(plays: KeysPlay, key: &str, chart: &[(Ns, &str)]) -> KeysNow {
     let key = key.parse().ok();
     let harmony = |&(from, chord): &(Ns, &str)| (from, Harmony { key, chord: chord.parse().ok() });
-    KeysNow { plays, keys: ChordKeys::default(), harmonies: chart.iter().map(harmony).collect() }
+    KeysNow {
+        plays,
+        keys: ChordKeys::default(),
+        take: None,
+        harmonies: chart.iter().map(harmony).collect(),
+    }
 }
 
 /// What messages at their moments sound: + for a press, - for a release.
@@ -53,6 +58,23 @@ fn one_key_plays_a_chord_and_its_release_lets_it_go() {
         ..now
     };
     assert_eq!(at_once(&apart, &[on(60), on(65)]), "+60 +64 +67 +71 +65 +69 +72 +76");
+}
+
+#[test]
+fn the_first_chord_of_a_take_leads_on_from_none() {
+    let mut now = keys_now(KeysPlay::Chords, "C major", &[(0, "")]);
+    let mut fingers = Fingers::default();
+    let g = [(0, on(67)), (0, off(67))];
+    let c = [(0, on(60)), (0, off(60))];
+    played(&mut fingers, &now, &g);
+    now.take = Some(Tick(0));
+    assert_eq!(played(&mut fingers, &now, &c), "+60 +64 +67 -60 -64 -67", "root position");
+    assert_eq!(played(&mut fingers, &now, &g), "+59 +62 +67 -59 -62 -67", "then it leads");
+    now.take = None;
+    assert_eq!(played(&mut fingers, &now, &c), "+60 +64 +67 -60 -64 -67");
+    played(&mut fingers, &now, &g);
+    now.take = Some(Tick(7680));
+    assert_eq!(played(&mut fingers, &now, &[(0, on(67))]), "+67 +71 +74");
 }
 
 #[test]

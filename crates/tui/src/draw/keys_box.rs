@@ -137,7 +137,7 @@ fn words(open: &KeysBox, field: KeysField, harmony: Harmony, columns: usize) -> 
         KeysField::Leading => if open.keys.leading { "on" } else { "off" }.to_string(),
         KeysField::Key => {
             let own = if open.is_own(open.key) { OWN.to_string() } else { String::new() };
-            format!("{} {own}{}", pitch(open.key, harmony.key), open.chord(open.key, harmony))
+            format!("{} {own}{}", pitch(open.key, None), open.chord(open.key, harmony))
         }
     }
 }
@@ -169,7 +169,8 @@ impl Keys<'_> {
         let mut letters = keyboard.white().into_iter().chain(keyboard.black());
         let letter = letters.find(|&c| self.sight.screen.piano.key_of(c) == Some(key));
         let spelled = self.harmony.key;
-        let name = if semitones == 0 { pitch(key, spelled) } else { pitch_class(key, spelled) };
+        // A key of the keyboard is a C whatever the key signature.
+        let name = if semitones == 0 { pitch(key, None) } else { pitch_class(key, None) };
         let own = if self.open.is_own(key) { OWN.to_string() } else { String::new() };
         let plays = match self.open.plays {
             plays @ (KeysPlay::Scale | KeysPlay::Chord) => {

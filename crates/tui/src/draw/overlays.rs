@@ -2,7 +2,7 @@
 
 use super::notes_view::{lane_list, ramp_box};
 use super::{Pen, Sight, comparison, feel, files, finder, grooves, help, key_box, keys_box};
-use crate::action::{Action, NoteList};
+use crate::action::{Action, KeysAction, NoteList};
 use crate::desk::DeskState;
 use crate::form::{Form, Value};
 use crate::keymap::{Binding, Scene};
@@ -49,17 +49,48 @@ pub fn draw(
     cursor
 }
 
-/// The key that leaves a box, in its bottom edge.
+/// What else is in the bottom edge of a box that lies over the foot, where its keys would be.
+fn in_the_edge(open: &Overlay) -> &'static [Action] {
+    match open {
+        Overlay::Keys(_) => &[
+            Action::Confirm,
+            Action::Keys(KeysAction::PickUp),
+            Action::Keys(KeysAction::Strike),
+            Action::Keys(KeysAction::Reset),
+        ],
+        Overlay::Feel(_) => &[Action::Confirm],
+        _ => &[],
+    }
+}
+
+/// The key that leaves a box, in its bottom edge, and others if there is room.
 fn leave(pen: &mut Pen, sight: &Sight, open: &Overlay) {
     // A question has it among its answers, a ramp in its sentence.
     if matches!(open, Overlay::Question(_) | Overlay::Ramp(_)) {
         return;
     }
-    let mut here = sight.screen.keymap.here(open.scene());
-    let Some(row) = here.find(|row| row.action == Action::Cancel) else { return };
-    let Some(key) = sight.screen.keymap.key_in(open.scene(), Action::Cancel) else { return };
+    let keymap = sight.screen.keymap;
+    let words = |action: Action| {
+        let row = keymap.here(open.scene()).find(|row| row.action == action)?;
+        Some((keymap.key_in(open.scene(), action)?.to_string(), row.label))
+    };
+    let Some(cancel) = words(Action::Cancel) else { return };
+    let width = |(key, label): &(String, &str)| text::width(key) + text::width(label) + 3;
+    let mut room = pen.edge_of_box().saturating_sub(width(&cancel));
+    let mut all: Vec<(String, &str)> = Vec::new();
+    for more in in_the_edge(open).iter().filter_map(|&action| words(action)) {
+        let Some(left) = room.checked_sub(width(&more)) else { break };
+        room = left;
+        all.push(more);
+    }
+    all.push(cancel);
     let (strong, text) = (pen.palette.strong(), pen.palette.text());
-    pen.foot_of_box(&[(&key.to_string(), strong), (" ", text), (row.label, text)]);
+    let mut line = Vec::new();
+    for (nth, (key, label)) in all.iter().enumerate() {
+        line.push((if nth > 0 { "  " } else { "" }, text));
+        line.extend([(key.as_str(), strong), (" ", text), (*label, text)]);
+    }
+    pen.foot_of_box(&line);
 }
 
 /// An empty box over the lower rows; returns the inner corner and the columns inside.
@@ -428,8 +459,8 @@ fn sections(pen: &mut Pen, sight: &Sight, pick: &SectionPick) -> Option<Position
         pen.put(x + 7, row, &facts, palette.text());
     }
     let typed = match pick.typed.as_str() {
-        "" if room < 40 => "Type a letter or use the arrows.".to_string(),
-        "" => "Type a letter, or pick with the arrows.".to_string(),
+        "" if room < 40 => "A letter goes at once.".to_string(),
+        "" => "A letter goes at once; or use the arrows.".to_string(),
         typed => {
             let jump = sight.screen.keymap.fill_in(Scene::Sections, "{confirm}");
             format!("{typed}: type one more letter, or {jump}.")

@@ -157,6 +157,11 @@ impl<'a> Pen<'a> {
         }
     }
 
+    /// How many columns of words fit into the bottom edge of the newest box.
+    pub fn edge_of_box(&self) -> usize {
+        self.newest.map_or(0, |newest| usize::from(newest.width).saturating_sub(6))
+    }
+
     /// Words set into the bottom edge of the newest box, at its right end.
     pub fn foot_of_box(&mut self, words: &[(&str, Style)]) {
         let Some(newest) = self.newest else { return };

@@ -118,7 +118,14 @@ fn chord_name(sight: &Sight, letter: char, columns: usize) -> String {
     let key = sight.screen.piano.key_of(letter);
     let Some((key, track)) = key.zip(armed(status)) else { return "-".to_string() };
     let chord = chord_on(key, track.keys_play, &track.chord_keys, harmony(status));
-    text::clip(&chord.to_string(), columns, sight.palette.signs.cut)
+    let name = chord.to_string();
+    if text::width(&name) <= columns {
+        return name;
+    }
+    // Part of a name would be another chord: only its root is sure.
+    let root = name.find(|c| !matches!(c, 'A'..='G' | '#' | 'b')).unwrap_or(name.len());
+    let cut = sight.palette.signs.cut;
+    text::clip(&format!("{}{cut}", &name[..root]), columns, cut)
 }
 
 /// White keys with the names of the notes that they sound, black ones between them.

@@ -39,9 +39,8 @@ impl Form {
         let map = self.metres(first + 1, bars)?;
         let typed = self.text(first + 2);
         let unit = map.first().tempo_unit();
-        let known = self.known.as_ref();
-        let known = known.filter(|it| it.written == typed && it.metre.tempo_unit() == unit);
-        let tempo = match known {
+        // A tempo that was left alone stays, whatever the metre counts now.
+        let tempo = match self.known.as_ref().filter(|it| it.written == typed) {
             Some(known) => known.tempo,
             None => Tempo::parse_beats(&typed, unit)
                 .map_err(|error| (first + 2, text::sentence(&error.to_string())))?,

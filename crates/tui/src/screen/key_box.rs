@@ -171,7 +171,7 @@ impl KeyBox {
                 format!("{} is in {sounds} already.", self.section)
             }
             Some(KeyRow::Key { sounds, fits, .. }) => format!(
-                "Only a suggestion: the notes of {} correlate {} with {sounds}. {{confirm}} makes it the key \
+                "Only a suggestion: the notes of {} fit {sounds} (correlation {}). {{confirm}} makes it the key \
                  of the section; what is played stays.",
                 self.section,
                 hundredths(*fits)

@@ -268,7 +268,7 @@ impl Screen {
         self.complain(&match notes.is_empty() {
             true => "There is no chord to pick up: play one first, on any input.".to_string(),
             false => format!(
-                "{} {} no chord that has a name: play three notes or more together.",
+                "{} {} not a chord with a name: play three or more notes together.",
                 notes.join(" "),
                 if notes.len() == 1 { "is" } else { "are" }
             ),

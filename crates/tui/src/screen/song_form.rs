@@ -314,7 +314,7 @@ impl Screen {
             None => (suggested(song, section, &all), None),
         };
         if chords.is_empty() {
-            return self.say("The notes of this section are no chords that have a name.");
+            return self.say("No chords were recognised in this section: write them, or play a part with chords.");
         }
         self.on_form(|form| form.suggest_chords(section, &chords));
         let number = of.and_then(|of| song.tracks.iter().position(|track| track.id == of.id));

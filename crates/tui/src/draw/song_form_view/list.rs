@@ -137,10 +137,12 @@ fn section(
     pen.put(columns.state, y, state, if state == "plays" { palette.on() } else { text });
     let name = text::clip(&section.name, columns.name_room, palette.signs.cut);
     pen.put(columns.name, y, &name, text);
-    let first = section.metre.first();
+    // A pickup belongs to the metre after it.
+    let first = section.metre.counted_metre(1);
+    let plain = if section.metre.pickup().is_some() { 3 } else { 1 };
     // A plus says that it changes on the way.
     let more = |changes: bool| if changes { "+" } else { "" };
-    let metre = format!("{first}{}", more(section.metre.changes().len() > 1));
+    let metre = format!("{first}{}", more(section.metre.changes().len() > plain));
     let tempo = match Ramp::first_of(section) {
         Some(ramp) => ramp_text(&ramp, palette.signs.arrow),
         None => {

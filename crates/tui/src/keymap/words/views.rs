@@ -110,7 +110,7 @@ pub(super) fn section_words(action: SectionAction) -> Words {
         SectionAction::Edit => words(
             "edit-section",
             "Edit the section",
-            "metre meter bars bpm; rename name letter length time signature tempo set change loop longer shorter add more fewer one two three four eight verse chorus",
+            "metre meter bars bpm pickup upbeat anacrusis fermata; rename name letter length time signature tempo set change loop longer shorter add more fewer one two three four eight verse chorus",
         ),
         SectionAction::Remove => {
             words("remove-section", "Remove the section", "delete erase verse chorus bridge part")
@@ -230,12 +230,12 @@ pub(super) fn lead_words(action: LeadAction) -> Words {
         ),
         LeadAction::Key(Vertical::Up) => words(
             "key-up",
-            "Go up a semitone",
+            "Raise everything by a semitone",
             "modulate transpose; raise key change pitch lift half step singer live song",
         ),
         LeadAction::Key(Vertical::Down) => words(
             "key-down",
-            "Go down a semitone",
+            "Lower everything by a semitone",
             "modulate transpose; drop key change pitch half step singer live song",
         ),
         LeadAction::KeyWhen => only_here("when-key"),

@@ -88,7 +88,7 @@ fn keys_are_suggested_with_their_correlation_and_enter_takes_one() {
     player.press([DOWN, Key::new(Code::Up)]);
     assert!(
         sentence(&player)
-            .starts_with("Only a suggestion: the notes of A correlate 0.69 with A minor.")
+            .starts_with("Only a suggestion: the notes of A fit A minor (correlation 0.69).")
     );
     player.enter();
     let song = player.bench.state().status.song;

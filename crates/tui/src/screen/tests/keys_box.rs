@@ -191,7 +191,7 @@ fn what_is_no_chord_is_not_picked_up() {
     assert_eq!(player.screen.notice.text, none);
     strike(&mut player, &[60, 61, 62]);
     player.press([Key::char('c')]);
-    let unnamed = "C4 C#4 D4 are no chord that has a name: play three notes or more together.";
+    let unnamed = "C4 C#4 D4 are not a chord with a name: play three or more notes together.";
     assert_eq!(player.screen.notice.text, unnamed);
     assert!(open(&player).unwrap().waits.is_none());
 }
