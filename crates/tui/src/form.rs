@@ -239,7 +239,9 @@ impl Form {
                 .filter(|it| it.written == self.text(field) && it.metre.tempo_unit() != unit);
             return match stays {
                 Some(known) => {
-                    format!("stays: {} {}", known.tempo.in_beats(unit), per_minute(unit))
+                    let counts = per_minute(unit);
+                    let counts = counts.trim_start_matches("BPM, ");
+                    format!("= {} {counts}", known.tempo.in_beats(unit))
                 }
                 None => per_minute(unit),
             };

@@ -125,6 +125,14 @@ fn a_metre_field_takes_a_pickup_and_changes_and_keeps_how_long_the_section_is() 
     assert_eq!(changed(&pickup, "5", "4/4"), Ok(section.metre.clone()));
     let longer = changed(&pickup, "7", "pickup 1/4, 4/4").unwrap();
     assert_eq!((longer.bars(), longer.length().0 - section.length().0), (7, 2 * 3840));
+    // A tempo that is left alone stays, and beside it stands what the new metre calls it.
+    let mut form = Form::edit_section(&song, &section);
+    form.focus = 3;
+    form.clear();
+    type_text(&mut form, "6/8");
+    assert_eq!((form.text(4).as_str(), form.hint(4).as_str()), ("120", "= 80 dotted quarters"));
+    let Some(Filled::Section(spec)) = form.accept() else { panic!() };
+    assert_eq!(spec.tempo, section.tempo.first());
     let late = changed(&section, "4", "4/4, 7/8 from 3").unwrap();
     assert_eq!(late.length().0, 2 * 3840 + 2 * 3360);
     let error = changed(&section, "4", "4/4, 7/8").unwrap_err();
