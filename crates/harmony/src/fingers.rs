@@ -57,17 +57,33 @@ impl KeysNow {
     /// sounded.
     fn sounding(&self, stamp: Ns, key: U7, before: &[U7]) -> Vec<U7> {
         let harmony = self.harmony(stamp);
-        let chord = |symbol| sounded(key, symbol, harmony.key, &self.keys, before);
-        match (self.plays, harmony.chord) {
-            (KeysPlay::Notes, _) => vec![key],
-            (KeysPlay::Chord, Some(chord @ ChordSymbol::Chord { .. })) => {
-                vec![nearest(key, pitches(chord))]
-            }
-            (KeysPlay::Scale | KeysPlay::Chord, _) => vec![nearest(key, scale_of(harmony.key))],
-            (KeysPlay::Chart, Some(symbol)) if !self.keys.own.contains_key(&key) => chord(symbol),
-            (KeysPlay::Chords | KeysPlay::Chart, _) => {
-                chord(chord_on_key(key, harmony.key, &self.keys))
-            }
+        match means(key, self.plays, &self.keys, harmony) {
+            Meant::Note(note) => vec![note],
+            Meant::Chord(symbol) => sounded(key, symbol, harmony.key, &self.keys, before),
+        }
+    }
+}
+
+/// What a key means before it is laid out on the keyboard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Meant {
+    /// One note.
+    Note(U7),
+    /// A chord.
+    Chord(ChordSymbol),
+}
+
+/// What a key means, where keys play this, with these chords, over this harmony.
+pub fn means(key: U7, plays: KeysPlay, keys: &ChordKeys, harmony: Harmony) -> Meant {
+    match (plays, harmony.chord) {
+        (KeysPlay::Notes, _) => Meant::Note(key),
+        (KeysPlay::Chord, Some(chord @ ChordSymbol::Chord { .. })) => {
+            Meant::Note(nearest(key, pitches(chord)))
+        }
+        (KeysPlay::Scale | KeysPlay::Chord, _) => Meant::Note(nearest(key, scale_of(harmony.key))),
+        (KeysPlay::Chart, Some(symbol)) if !keys.own.contains_key(&key) => Meant::Chord(symbol),
+        (KeysPlay::Chords | KeysPlay::Chart, _) => {
+            Meant::Chord(chord_on_key(key, harmony.key, keys))
         }
     }
 }

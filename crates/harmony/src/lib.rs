@@ -25,7 +25,7 @@ pub use chord_keys::chord_on_key;
 pub use compass::{Fit, Reach, best_fit, outside};
 pub use degrees::{chord_on, nearest, scale};
 pub use find_key::{Guess, Totals, guesses};
-pub use fingers::{Fingers, Harmony, KeysNow};
+pub use fingers::{Fingers, Harmony, KeysNow, Meant, means};
 pub use in_force::{compass_name, key_heard, shift, song_key_heard};
 pub use in_key::{ToKeyError, sounds_words, transposition_to};
 pub use naming::names;

@@ -2,10 +2,9 @@
 //! that was played last. All as it sounds, as everything else on the screen.
 
 use crate::chords::{key_heard, sounding};
-use chaconne_engine::{Message, Status};
-use chaconne_harmony::{Fingers, Harmony, KeysNow, PitchClass, chord_on_key, names, pitches};
-use chaconne_song::{Channel, ChordKeys, ChordSymbol, KeySignature, KeysPlay, Track, TrackId, U7};
-use chaconne_time::Ns;
+use chaconne_engine::Status;
+use chaconne_harmony::{Harmony, Meant, PitchClass, chord_on_key, means, names, pitches};
+use chaconne_song::{ChordKeys, ChordSymbol, KeySignature, KeysPlay, Track, TrackId, U7};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -30,25 +29,20 @@ pub fn harmony(status: &Status) -> Harmony {
     Harmony { key: key_heard(&status.song, section), chord }
 }
 
-/// The chord that a key plays where keys play chords.
+/// The chord that a key plays where keys play chords; where they play notes, the one that it would play.
 pub fn chord_on(key: U7, plays: KeysPlay, keys: &ChordKeys, harmony: Harmony) -> ChordSymbol {
-    match (plays, harmony.chord) {
-        (KeysPlay::Chart, Some(chord)) if !keys.own.contains_key(&key) => chord,
-        _ => chord_on_key(key, harmony.key, keys),
+    match means(key, plays, keys, harmony) {
+        Meant::Chord(symbol) => symbol,
+        Meant::Note(_) => chord_on_key(key, harmony.key, keys),
     }
 }
 
 /// The note that a key sounds where keys play single notes.
 pub fn note_on(key: U7, plays: KeysPlay, harmony: Harmony) -> U7 {
-    let now = KeysNow { plays, harmonies: vec![(Ns::MIN, harmony)], ..KeysNow::default() };
-    let press = Message::NoteOn { channel: Channel::default(), key, velocity: U7::CENTRE };
-    let mut sounds = key;
-    Fingers::default().play(0, press, &now, |message| {
-        if let Message::NoteOn { key, .. } = message {
-            sounds = key;
-        }
-    });
-    sounds
+    match means(key, plays, &ChordKeys::default(), harmony) {
+        Meant::Note(note) => note,
+        Meant::Chord(_) => key,
+    }
 }
 
 /// The chord that was played last on the armed track.
