@@ -566,3 +566,26 @@ fn a_round_that_ends_at_the_seam_is_heard_in_the_new_key_from_there_on() {
     assert_eq!(b.passes().len(), 0);
     end(b);
 }
+
+/// A route that repeats is appended to itself four bars before its end, here just as the change is performed.
+#[test]
+fn it_comes_at_its_seam_in_a_form_that_goes_round_and_round() {
+    let mut song = playing(&[(0, 400, 60), (BAR, 400, 62)]);
+    let b = Section { letter: letter("B"), ..Section::clone(&song.sections[0]) };
+    song.sections.push(Arc::new(b));
+    let route = Route::of(&song, &["A", "B", "A"].map(letter)).unwrap();
+    for when in [When::Seam, When::Bar] {
+        let mut b = Bench::new(song.clone());
+        assert!(b.command(Command::Repeat(true)));
+        b.command(Command::PlayRoute(route.clone()));
+        b.to(BAR + 1000);
+        b.command(up(2, when));
+        assert_eq!(coming(&b), Some((2 * BAR, 2)));
+        b.to(2 * BAR - 20);
+        assert_eq!(coming(&b), Some((2 * BAR, 2)), "the route was appended");
+        b.to(2 * BAR + 500);
+        assert_eq!((coming(&b), of_song(&b)), (None, 2));
+        assert!(b.heard(2 * BAR, 2 * BAR + 100).contains("+62"));
+        end(b);
+    }
+}

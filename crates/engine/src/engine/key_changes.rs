@@ -221,6 +221,10 @@ impl Engine {
     /// Puts the change of key where its seam, bar or beat is now that the route is another from a tick on.
     pub(super) fn replace_key_change(&mut self, from: Tick) {
         let Some((change, _)) = self.key_change() else { return };
+        // Up to there the route is what it was, and so is a change that comes before it.
+        if change.at < from {
+            return;
+        }
         let Some(at) = self.key_tick_after(from - Tick(1), change.when) else { return };
         let Some(run) = self.transport.run_mut() else { return };
         if let Some(coming) = run.coming_key.as_mut().filter(|coming| coming.change.at != at) {
