@@ -110,6 +110,26 @@ impl MetreMap {
         MetreMap::with_changes(self.bars() + next.bars() - lost, changes)
     }
 
+    /// The bars with other metres, as they are typed. A metre that was there keeps its grouping and unit of tempo; a
+    /// new one has the usual unit. If the number of bars is left as it is, a new pickup adds a bar and one that is
+    /// taken away removes one, so that the bars last as long as before.
+    ///
+    /// # Errors
+    /// As [`of_written`](Self::of_written).
+    pub fn retyped(&self, bars: u32, text: &str) -> Result<MetreMap, TimeError> {
+        let with_pickup = text.trim_start().starts_with("pickup");
+        let bars = match (self.pickup().is_some(), with_pickup) {
+            (false, true) if bars == self.bars() => bars + 1,
+            (true, false) if bars == self.bars() => bars - 1,
+            _ => bars,
+        };
+        MetreMap::of_written(bars, text, |metre| {
+            let mut known = self.changes().iter().map(|change| &change.metre);
+            let same = known.find(|known| known.to_string() == metre.to_string());
+            same.cloned().unwrap_or_else(|| metre.counted())
+        })
+    }
+
     /// `bars` bars in the metres of a text. `known` gives a metre of that name its grouping and unit of tempo.
     ///
     /// # Errors
@@ -223,6 +243,20 @@ mod tests {
             let error = map(bars, text).unwrap_err();
             assert!(error.contains(part), "{text}: {error}");
         }
+    }
+
+    #[test]
+    fn metres_typed_anew_keep_groupings_and_how_long_the_bars_last() {
+        let grouped = Metre::common().grouped(vec![3, 1]).unwrap();
+        let plain = MetreMap::new(4, grouped.clone()).unwrap();
+        let pickup = plain.retyped(4, "pickup 1/4, 4/4").unwrap();
+        assert_eq!((pickup.bars(), pickup.length()), (5, plain.length()));
+        assert_eq!(pickup.metre_of(2), &grouped);
+        assert_eq!(pickup.retyped(5, "4/4"), Ok(plain.clone()));
+        assert_eq!(pickup.retyped(5, "pickup 1/4, 4/4"), Ok(pickup));
+        assert_eq!(plain.retyped(8, "pickup 1/4, 4/4").unwrap().bars(), 8, "asked for");
+        // Eighths in six are counted in dotted quarters (common practice, no source).
+        assert_eq!(plain.retyped(4, "6/8").unwrap().first().tempo_unit().to_string(), "1/4 dotted");
     }
 
     #[test]

@@ -41,7 +41,7 @@ pub fn set_metre(
 }
 
 /// Sets all metres of a section as they are typed: `4/4, 7/8 from 5`, `pickup 1/4, 3/4`. The section keeps its
-/// number of bars, and notes, tempi, fermatas and chords keep their tick.
+/// number of bars, with one more for a new pickup, and notes, tempi, fermatas and chords keep their tick.
 ///
 /// # Errors
 /// If the text is no list of metres, or they or a layer do not fit the bars: the reason.
@@ -57,12 +57,7 @@ pub(super) fn typed_metres(
     bars: u32,
     typed: &str,
 ) -> Result<MetreMap, ArrangeError> {
-    let as_known = |metre: Metre| {
-        let mut known = known.changes().iter().map(|change| &change.metre);
-        let same = known.find(|known| known.to_string() == metre.to_string());
-        same.cloned().unwrap_or_else(|| metre.counted())
-    };
-    MetreMap::of_written(bars, typed, as_known).map_err(|error| ArrangeError(error.to_string()))
+    known.retyped(bars, typed).map_err(|error| ArrangeError(error.to_string()))
 }
 
 fn with_bars(song: &Song, section: &Section, map: MetreMap) -> Result<Commit, ArrangeError> {

@@ -59,19 +59,7 @@ impl Form {
         if typed.trim() == known.written() {
             return known.resized(bars).map_err(wrong);
         }
-        let with_pickup = typed.trim_start().starts_with("pickup");
-        let bars = match (known.pickup().is_some(), with_pickup) {
-            (false, true) if bars == known.bars() => bars + 1,
-            (true, false) if bars == known.bars() => bars - 1,
-            _ => bars,
-        };
-        // Typed anew, a metre that the section has keeps its grouping.
-        let is_same = |of: &&Metre, metre: &Metre| of.to_string() == metre.to_string();
-        let as_known = |metre: Metre| {
-            let mut known = known.changes().iter().map(|change| &change.metre);
-            known.find(|of| is_same(of, &metre)).cloned().unwrap_or_else(|| metre.counted())
-        };
-        MetreMap::of_written(bars, &typed, as_known).map_err(wrong)
+        known.retyped(bars, &typed).map_err(wrong)
     }
 
     /// How many bars, in a field.

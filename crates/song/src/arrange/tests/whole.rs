@@ -147,7 +147,8 @@ fn a_pickup_stays_when_the_metre_changes_and_all_metres_can_be_typed() {
     let typed = |song: &Song, text| set_metres(song, Letter::A, text);
     let pickup = done(&before, typed(&before, "pickup 1/4, 4/4"));
     let written = |song: &Song| song.sections[0].metre.written();
-    assert_eq!((written(&pickup), bars_of(&pickup, "A")), ("pickup 1/4, 4/4".into(), 8));
+    assert_eq!((written(&pickup), bars_of(&pickup, "A")), ("pickup 1/4, 4/4".into(), 9));
+    assert_eq!(pickup.sections[0].length(), before.sections[0].length(), "it lasts as long");
     let set = |bar, text: &str| set_metre(&pickup, Letter::A, bar, text.parse().unwrap());
     for (bar, text, now) in [
         (1, "3/4", "pickup 1/4, 3/4"),
@@ -156,9 +157,9 @@ fn a_pickup_stays_when_the_metre_changes_and_all_metres_can_be_typed() {
     ] {
         let changed = done(&pickup, set(bar, text));
         assert_eq!(written(&changed), now);
-        assert!(changed.sections[0].metre.pickup().is_some() && bars_of(&changed, "A") == 8);
+        assert!(changed.sections[0].metre.pickup().is_some() && bars_of(&changed, "A") == 9);
     }
-    assert_eq!(refusal(set(8, "3/4")), "bar 8 of section A completes its pickup");
+    assert_eq!(refusal(set(9, "3/4")), "bar 9 of section A completes its pickup");
     assert_eq!(refusal(set(1, "4/4")), NO_CHANGE);
     let mixed = done(&before, typed(&before, "4/4, 7/8 from 5"));
     assert_eq!(written(&mixed), "4/4, 7/8 from 5");
